@@ -1,0 +1,215 @@
+package exposure
+
+import "math"
+
+const (
+	// sampleStep is the spacing of samples along a line as a share of the
+	// distance to the nearest driven electrode. The field of a pair changes by
+	// its own size over about a third of that distance, so a step of a quarter
+	// cannot hide a rise and a fall; the tests compare with a search a hundred
+	// times finer.
+	sampleStep = 0.25
+	// shortLine: a line this much shorter than the distance cannot rise above
+	// its higher end by 1e-4 of the field (½·12·(L/2d)² < 4e-5).
+	shortLine = 0.005
+	// placeTol is how well a maximum is placed, as a share of its bracket: the
+	// field there then agrees with the largest to better than 1e-6.
+	placeTol = 5e-4
+	// mayExceed bounds how far a maximum inside a bracket can lie above the
+	// largest sample of it, with room to spare.
+	mayExceed = 1.3
+)
+
+// profile is the magnitude of a field along one line: samples at rows and
+// between them, and the places where a maximum may lie, each looked at closely
+// only when a question depends on it.
+type profile struct {
+	field    *Drive
+	line     polyline
+	rowField []float64 // at the rows
+	inner    []sample  // between the rows, in time order
+	humps    []hump    // in time order
+}
+
+type sample struct{ t, f float64 }
+
+// hump is a stretch of one segment in which the field may rise and fall.
+type hump struct {
+	segment    int
+	a, b       float64 // ends, as shares of the segment
+	x          float64 // where the largest sample lies
+	fa, fx, fb float64 // NaN where not known
+	done       bool
+	tTop, fTop float64
+}
+
+// build samples the field along a line. The buffers of p are used again.
+func (p *profile) build(field *Drive, rows []row, u float64) {
+	p.field = field
+	p.line.set(rows, u)
+	p.rowField, p.inner, p.humps = p.rowField[:0], p.inner[:0], p.humps[:0]
+	for _, at := range p.line.p {
+		p.rowField = append(p.rowField, field.bounded(at))
+	}
+	for i := range len(p.line.p) - 1 {
+		p.sampleSegment(i)
+	}
+}
+
+// sampleSegment puts samples between rows i and i+1 and notes the humps.
+func (p *profile) sampleSegment(i int) {
+	a, b := p.line.p[i], p.line.p[i+1]
+	length := b.minus(a).length()
+	d := p.field.nearest(a)
+	if length <= shortLine*d {
+		return
+	}
+	if d < length && p.field.touches(a, b) {
+		p.humps = append(p.humps, hump{segment: i, b: 1, fx: math.Inf(1), done: true, tTop: p.touchTime(i), fTop: math.Inf(1)})
+	}
+	duration := p.line.t[i+1] - p.line.t[i]
+	var s [2]float64 // shares of the two samples before the newest
+	var f [2]float64
+	s[1], f[1] = 0, p.rowField[i]
+	count := 1
+	for at := 0.0; at < 1; count++ {
+		here := between(a, b, at)
+		step := sampleStep * math.Max(p.field.nearest(here), touchM) / length
+		next := at + math.Min(step, 0.5)
+		value := p.rowField[i+1]
+		if next > 1-0.5*math.Min(step, 0.5) {
+			next = 1
+		} else {
+			value = p.field.bounded(between(a, b, next))
+			p.inner = append(p.inner, sample{p.line.t[i] + next*duration, value})
+		}
+		if count >= 2 {
+			p.noteHump(i, count == 2, next == 1, [3]float64{s[0], s[1], next}, [3]float64{f[0], f[1], value})
+		}
+		s, f = [2]float64{s[1], next}, [2]float64{f[1], value}
+		at = next
+	}
+}
+
+// touchTime is when the line from row i to row i+1 first is nearest to an
+// electrode that it touches.
+func (p *profile) touchTime(i int) float64 {
+	a, b := p.line.p[i], p.line.p[i+1]
+	ab := b.minus(a)
+	first := 1.0
+	for k := range p.field.ends {
+		if e := &p.field.ends[k]; touchesElectrode(e, a, b) {
+			first = math.Min(first, math.Max(e.at.minus(a).dot(ab)/ab.dot(ab), 0))
+		}
+	}
+	return p.line.t[i] + first*(p.line.t[i+1]-p.line.t[i])
+}
+
+// noteHump looks at three samples in a row. The middle one being the largest
+// makes a hump of both intervals. At the ends of a segment, where the path
+// bends, the largest may be the end itself and the top lie inside the interval
+// beside it: there the parabola through the three decides, with a margin.
+func (p *profile) noteHump(segment int, first, last bool, s, f [3]float64) {
+	if f[1] >= f[0] && f[1] >= f[2] && (f[1] > f[0] || f[1] > f[2]) {
+		p.humps = append(p.humps, hump{segment: segment, a: s[0], b: s[2], x: s[1], fa: f[0], fx: f[1], fb: f[2]})
+		return
+	}
+	if !first && !last {
+		return
+	}
+	top, ok := vertex(s[0], s[1], s[2], f[0], f[1], f[2])
+	if !ok {
+		return
+	}
+	if first && f[0] > f[1] && top > s[0]-(s[1]-s[0])/2 {
+		p.humps = append(p.humps, hump{segment: segment, a: s[0], b: s[1], x: s[0], fx: f[0], fa: math.NaN(), fb: f[1]})
+	}
+	if last && f[2] > f[1] && top < s[2]+(s[2]-s[1])/2 {
+		p.humps = append(p.humps, hump{segment: segment, a: s[1], b: s[2], x: s[2], fx: f[2], fa: f[1], fb: math.NaN()})
+	}
+}
+
+// climb finds the top of a hump.
+func (p *profile) climb(h *hump) {
+	if h.done {
+		return
+	}
+	i := h.segment
+	a, b := p.line.p[i], p.line.p[i+1]
+	f := func(s float64) float64 { return p.field.bounded(between(a, b, s)) }
+	x, fx, fa, fb := h.x, h.fx, h.fa, h.fb
+	if x == h.a || x == h.b { // start inside; the end is compared afterwards
+		x = h.a + golden*(h.b-h.a)
+		if h.x == h.b {
+			x = h.b - golden*(h.b-h.a)
+		}
+		fx = f(x)
+		fa, fb = math.NaN(), math.NaN()
+	}
+	at, value := brentMax(f, h.a, h.b, x, fx, fa, fb, placeTol*(h.b-h.a))
+	if h.fx > value {
+		at, value = h.x, h.fx
+	}
+	h.tTop = p.line.t[i] + at*(p.line.t[i+1]-p.line.t[i])
+	h.fTop = value
+	h.done = true
+}
+
+// peak is a place on a line and the field there.
+type peak struct {
+	t, f float64
+	at   vec
+}
+
+// value is the field at time t, from the row where there is one.
+func (p *profile) value(t float64) peak {
+	n := len(p.line.t)
+	switch {
+	case n == 1 || t <= p.line.t[0]+timeTolS:
+		return peak{p.line.t[0], p.rowField[0], p.line.p[0]}
+	case t >= p.line.t[n-1]-timeTolS:
+		return peak{p.line.t[n-1], p.rowField[n-1], p.line.p[n-1]}
+	}
+	i := p.line.segment(t)
+	switch {
+	case t-p.line.t[i] <= timeTolS:
+		return peak{p.line.t[i], p.rowField[i], p.line.p[i]}
+	case p.line.t[i+1]-t <= timeTolS:
+		return peak{p.line.t[i+1], p.rowField[i+1], p.line.p[i+1]}
+	}
+	at := p.line.at(t)
+	return peak{t, p.field.bounded(at), at}
+}
+
+// largest is the largest field between times a and b, both ends included and
+// both within the line.
+func (p *profile) largest(a, b float64) peak {
+	best := p.value(a)
+	if end := p.value(b); end.f > best.f {
+		best = end
+	}
+	within := func(t float64) bool { return t >= a-timeTolS && t <= b+timeTolS }
+	for i, t := range p.line.t {
+		if p.rowField[i] > best.f && within(t) {
+			best = peak{t, p.rowField[i], p.line.p[i]}
+		}
+	}
+	for _, s := range p.inner {
+		if s.f > best.f && within(s.t) {
+			best = peak{s.t, s.f, p.line.at(s.t)}
+		}
+	}
+	for i := range p.humps {
+		h := &p.humps[i]
+		t0, t1 := p.line.t[h.segment], p.line.t[h.segment+1]
+		from, to := t0+h.a*(t1-t0), t0+h.b*(t1-t0)
+		if to < a-timeTolS || from > b+timeTolS || h.fx*mayExceed < best.f {
+			continue
+		}
+		p.climb(h)
+		if h.fTop > best.f && within(h.tTop) {
+			best = peak{h.tTop, h.fTop, p.line.at(h.tTop)}
+		}
+	}
+	return best
+}
