@@ -1,0 +1,3 @@
+package inference
+type LognormalIndividualFit struct{}
+func LognormalIndividual(rows []Interval) (LognormalIndividualFit, error) { return LognormalIndividualFit{}, checkIntervals(rows) }
