@@ -1,0 +1,70 @@
+#!/usr/bin/env bash
+# Everything that must hold before a change goes in. All stages run, so that
+# one look shows every fault; the times at the end show where they go.
+# With arguments, only the stages named. Called by `make check`.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+export CGO_ENABLED=0 GOTOOLCHAIN=local GOFLAGS=${GOFLAGS:--buildvcs=false}
+tool=(go tool -modfile=tools/misc/go.mod)
+
+needs() { scripts/need.sh chromium gcc node && command -v go >/dev/null; }
+
+format() {
+  local rough
+  rough=$(scripts/go-files.sh | xargs "${tool[@]}" gofumpt -l)
+  [ -z "$rough" ] || { printf 'Not formatted (make fmt):\n%s\n' "$rough"; return 1; }
+}
+
+vet() { go vet ./... && go vet -tags soak ./... && "${tool[@]}" staticcheck ./...; }
+
+# The code with goroutines: the race detector is too slow for all of it.
+race() { CGO_ENABLED=1 go test -race -short ./core/inference ./core/conduction ./core/exposure ./internal/...; }
+
+unit() { go test ./...; }
+
+# A field laptop may run another system.
+systems() {
+  GOOS=windows GOARCH=amd64 go build -o /dev/null ./cmd/brinefield
+  GOOS=darwin GOARCH=arm64 go build -o /dev/null ./cmd/brinefield
+}
+
+packages() { make --no-print-directory web/node_modules/.stamp; }
+
+# What is generated from the Go types must be what is committed.
+generated() {
+  go run ./cmd/brinefield openapi | diff -u web/openapi.yaml - &&
+    (cd web && npx --no openapi-typescript openapi.yaml 2>/dev/null |
+      npx --no -- prettier --stdin-filepath src/lib/api/schema.d.ts | diff -u src/lib/api/schema.d.ts -) ||
+    { echo "The API description or its client is out of date: run make generate."; return 1; }
+}
+
+web() { (cd web && npm run --silent check && npm run --silent lint && npm run --silent test); }
+
+build() { make --no-print-directory build && ls -l bin/brinefield; }
+
+browser() { (cd web && npm run --silent e2e); }
+
+stages=(needs format vet unit race systems packages generated web build browser)
+[ $# -eq 0 ] || stages=("$@")
+summary=()
+failed=()
+for stage in "${stages[@]}"; do
+  printf '\n== %s\n' "$stage"
+  began=$SECONDS
+  # A function called in a condition would not stop at its first failure: run
+  # each in a shell of its own.
+  set +e
+  (set -e; "$stage")
+  code=$?
+  set -e
+  word=ok
+  [ $code -eq 0 ] || { word=FAILED; failed+=("$stage"); }
+  summary+=("$(printf '%-10s %-6s %4d s' "$stage" "$word" $((SECONDS - began)))")
+  if [ $code -ne 0 ] && [ "$stage" = needs ]; then break; fi # nothing can run without
+done
+printf '\n== summary\n'
+printf '%s\n' "${summary[@]}" "$(printf '%-10s %-6s %4d s' all '' $SECONDS)"
+if [ ${#failed[@]} -gt 0 ]; then
+  echo "Failed: ${failed[*]}. One stage alone: scripts/check.sh ${failed[0]}" >&2
+  exit 1
+fi
