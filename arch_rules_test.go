@@ -217,7 +217,7 @@ func checkPackageDocs(t *tree) (bad []string) {
 		documented[f.pkg] = true
 		want := "Package " + f.syntax.Name.Name + " "
 		if f.syntax.Name.Name == "main" {
-			want = "Command "
+			want = "Brinefield "
 		}
 		if text := f.syntax.Doc.Text(); !strings.HasPrefix(text, want) && !f.generated {
 			bad = append(bad, fmt.Sprintf("%s: the comment before package must begin with %q: it is the first thing that a reader of the package sees", f.path, want))

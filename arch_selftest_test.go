@@ -57,7 +57,8 @@ func TestHouseRulesCanFail(t *testing.T) {
 
 		{"every package says", goBody("core/study/a.go", "package study\n"), "has a comment before package"},
 		{"every package says", goBody("core/study/a.go", "// Words.\npackage study\n"), `must begin with "Package study "`},
-		{"every package says", goBody("cmd/brinefield/main.go", "// Command brinefield joins the parts.\npackage main\n"), ""},
+		{"every package says", goBody("cmd/brinefield/main.go", "// main joins the parts.\npackage main\n"), `must begin with "Brinefield "`},
+		{"every package says", goBody("cmd/brinefield/main.go", "// Brinefield joins the parts.\npackage main\n"), ""},
 
 		{"files are short", goBody("core/study/a.go", "package study\n"+strings.Repeat("\n", longestFile)), "501 lines"},
 		{"files are short", goBody("core/study/a.go", "package study\n"+strings.Repeat("\n", longestFile-1)), ""},

@@ -28,14 +28,15 @@ var rooms = map[string][]string{
 // outside says which room may use which module from elsewhere: a dependency
 // has one home, so that it can be replaced in one place.
 var outside = map[string][]string{
-	"gonum.org/v1/gonum":              {"core/"},
-	"github.com/BurntSushi/toml":      {"core/season"},
-	"github.com/danielgtaylor/huma":   {"internal/httpapi"},
-	"github.com/alecthomas/kong":      {"internal/cli", "cmd/"},
-	"golang.org/x/term":               {"internal/cli"},
-	"pgregory.net/rapid":              {}, // tests only, like the next two
-	"github.com/google/go-cmp":        {},
-	"github.com/rogpeppe/go-internal": {},
+	"gonum.org/v1/gonum":                {"core/"},
+	"github.com/BurntSushi/toml":        {"core/season"},
+	"github.com/danielgtaylor/huma":     {"internal/httpapi"},
+	"github.com/alecthomas/kong":        {"internal/cli"},
+	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal
+	"golang.org/x/term":                 {"cmd/brinefield"},
+	"pgregory.net/rapid":                {}, // tests only, like the next two
+	"github.com/google/go-cmp":          {},
+	"github.com/rogpeppe/go-internal":   {},
 }
 
 // testOnly are packages that may appear only in tests.

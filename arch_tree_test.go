@@ -53,7 +53,7 @@ type textFile struct{ path, body string }
 func (f textFile) isTest() bool {
 	name := path.Base(f.path)
 	return strings.HasSuffix(name, "_test.go") || strings.Contains(name, ".test.") || strings.Contains(name, ".spec.") ||
-		strings.HasPrefix(f.path, "web/e2e/")
+		strings.HasPrefix(f.path, "web/tests/")
 }
 
 func (f textFile) generated() bool {
