@@ -1,0 +1,123 @@
+package conduction
+
+import "math"
+
+// hankel evaluates the echoes of a source in slab i by quadrature of
+//
+//	∫ [rise·e^{−k(z−bottom)} + fall·e^{−k(top−z)}] J0(kρ) dk
+//
+// and its gradient, after the nearest images have been taken out. It is the way
+// where the distance is so many times the thinnest layer that images would not
+// end, and an independent check of the expansions elsewhere. Up to the first
+// turns of J the panels are geometric; beyond, stretches of half a turn are
+// summed and extrapolated.
+func (sr *source) hankel(i int, rho, z float64) unit {
+	e := sr.modest(i)
+	u := sr.imageUnit(unit{}, e.images, rho*rho, z)
+	v := sr.hankelRemainder(i, e, rho, z)
+	return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}
+}
+
+// modest is the largest expansion with few images.
+func (sr *source) modest(i int) *expansion {
+	best := sr.bare(i)
+	for m := range maxLevels {
+		e := sr.level(i, m)
+		if e == nil || len(e.images) > 48 {
+			break
+		}
+		best = e
+	}
+	return best
+}
+
+// bare has no images at all (for stacks whose thinnest layer is far below all
+// other sizes).
+func (sr *source) bare(i int) *expansion {
+	_, thinnest := sr.stack.finiteSlabs()
+	return &expansion{zc: sr.centre(i), span: thinnest}
+}
+
+func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
+	st := sr.stack
+	s := st.slabs[i]
+	m := newMirrors(len(st.slabs))
+	// p, q: sum and difference of the rising and falling waves at height z.
+	wave := func(k float64) (p, q float64) {
+		rise, fall := sr.remainder(m, i, e, k)
+		if rise != 0 {
+			rise *= math.Exp(-k * (z - s.bottomM))
+		}
+		if fall != 0 {
+			fall *= math.Exp(-k * (s.topM - z))
+		}
+		return rise + fall, rise - fall
+	}
+	add := func(u *unit, k, w float64) {
+		p, q := wave(k)
+		j0, j1OverX := math.J0(k*rho), besselRatio(k*rho)
+		u.pot += w * (p*j0 - sr.pool(k))
+		u.rho += w * p * k * k * j1OverX
+		u.z += w * q * k * j0
+	}
+	kEnd := sr.decayed(e, s, z)
+	turn := math.Inf(1)
+	if rho > 0 {
+		turn = math.Pi / rho
+	}
+	first := math.Min(kEnd, 2*turn)
+	var u unit
+	ks, ws := panels(0.05*math.Min(first, st.smallestScale()), first)
+	for n, k := range ks {
+		add(&u, k, ws[n])
+	}
+	if first == kEnd {
+		return u
+	}
+	return sr.hankelTail(u, add, first, turn, kEnd)
+}
+
+// decayed is the wavenumber beyond which the remainder is nothing.
+func (sr *source) decayed(e *expansion, s slab, z float64) float64 {
+	_, thinnest := sr.stack.finiteSlabs()
+	gap := math.Min(e.span-math.Abs(z-e.zc), math.Inf(1))
+	return decades / math.Max(gap, thinnest/8)
+}
+
+// hankelTail sums stretches of one half-turn of J beyond the first.
+func (sr *source) hankelTail(u unit, add func(*unit, float64, float64), first, turn, kEnd float64) unit {
+	sums := [3]tailSum{{partial: u.pot}, {partial: u.rho}, {partial: u.z}}
+	best := u
+	lo := first
+	calm := 0
+	for n := 0; n < 400; n++ {
+		hi := lo + turn
+		var v unit
+		ks, ws := panel(nil, nil, lo, hi)
+		for j, k := range ks {
+			add(&v, k, ws[j])
+		}
+		next := unit{sums[0].add(hi, v.pot), sums[1].add(hi, v.rho), sums[2].add(hi, v.z)}
+		if close13(next.pot, best.pot) && close13(next.rho, best.rho) && close13(next.z, best.z) {
+			calm++
+		} else {
+			calm = 0
+		}
+		best = next
+		lo = hi
+		if calm >= 2 && n >= 6 || lo > kEnd {
+			break
+		}
+	}
+	return best
+}
+
+func close13(a, b float64) bool { return math.Abs(a-b) <= 1e-14*math.Abs(b) }
+
+// besselRatio is J1(x)/x.
+func besselRatio(x float64) float64 {
+	if x < 1e-4 {
+		return 0.5 - x*x/16
+	}
+	return math.J1(x) / x
+}
