@@ -287,10 +287,20 @@ func checkDependencies(t *tree) (bad []string) {
 	return bad
 }
 
-var markdownLink = regexp.MustCompile(`\]\(([^)#:\s]+)(#[^)\s]*)?\)`)
+var (
+	markdownLink = regexp.MustCompile(`\]\(([^)#:\s]+)(#[^)\s]*)?\)`)
+	codeMention  = regexp.MustCompile(`\bdocs/[a-z0-9/_-]+\.md\b`)
+)
 
 func checkLinks(t *tree) (bad []string) {
 	for _, f := range t.text {
+		if code := path.Ext(f.path); (code == ".go" || code == ".ts" || code == ".svelte") && !f.isTest() {
+			for _, m := range codeMention.FindAllString(f.body, -1) {
+				if !t.exists(m) {
+					bad = append(bad, fmt.Sprintf("%s names %s, which is not there", f.path, m))
+				}
+			}
+		}
 		if path.Ext(f.path) != ".md" {
 			continue
 		}

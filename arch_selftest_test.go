@@ -78,6 +78,7 @@ func TestHouseRulesCanFail(t *testing.T) {
 		}, "no line names `example.org/new/v2`"},
 
 		{"links", map[string]string{"docs/a.md": "[b](b.md)"}, "docs/b.md, which is not there"},
+		{"links", goBody("core/study/a.go", "// See docs/physics/study.md.\npackage study\n"), "docs/physics/study.md, which is not there"},
 		{"links", map[string]string{"docs/a.md": "[b](../b.md#part) [c](https://example.org)", "b.md": ""}, ""},
 	}
 	tried := map[string]int{}

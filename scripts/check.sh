@@ -15,7 +15,7 @@ format() {
   [ -z "$rough" ] || { printf 'Not formatted (make fmt):\n%s\n' "$rough"; return 1; }
 }
 
-vet() { go vet ./... && go vet -tags soak ./... && "${tool[@]}" staticcheck ./...; }
+vet() { go vet ./... && go vet -tags soak,measure ./... && "${tool[@]}" staticcheck -tags soak,measure ./...; }
 
 # The code with goroutines: the race detector is too slow for all of it.
 race() { CGO_ENABLED=1 go test -race -short ./core/inference ./core/conduction ./core/exposure ./internal/...; }

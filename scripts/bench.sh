@@ -1,0 +1,38 @@
+#!/usr/bin/env bash
+# Measures speed and memory and writes docs/performance.md. Called by
+# `make bench`, which builds the program first. Fails, after writing, where a
+# figure is beyond what is promised.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+export CGO_ENABLED=0 GOTOOLCHAIN=local
+work=$(mktemp -d)
+trap 'rm -rf "$work"' EXIT
+scripts/machine.sh >"$work/machine"
+
+failed=0
+echo "Measuring the program"
+BRINEFIELD_MEASURED=$work/rows go test -tags measure -run '^TestMeasure' -count=1 -timeout 30m . || failed=1
+
+# Only packages that have benchmarks: the others would print noise.
+mapfile -t benched < <(grep -rl --include='*_test.go' '^func Benchmark' core internal | xargs -n1 dirname | sort -u)
+echo "Measuring the rooms: ${benched[*]}"
+go test -run '^$' -bench . -benchmem -count=1 -timeout 60m "${benched[@]/#/./}" | tee "$work/rooms" || failed=1
+
+{
+  cat <<'TEXT'
+# Performance
+
+Written by `make bench`; do not edit. Where the machine was busy with other work, times are upper bounds.
+
+TEXT
+  cat "$work/machine"
+  printf '\n## What is promised\n\n| measured | figure | promised | kept |\n| --- | --- | --- | --- |\n'
+  cat "$work/rows"
+  printf '\nA sparse season is season A many times over, with new trials, visits and animals, and tracks thinned to\nevery sixth row. Times are the best of several runs, memory the largest.\n'
+  printf '\n## Rooms of the core\n\n```text\n'
+  grep -E '^(pkg:|Benchmark)' "$work/rooms"
+  printf '```\n'
+} >"$work/page"
+mv "$work/page" docs/performance.md
+echo "Written: docs/performance.md"
+exit $failed
