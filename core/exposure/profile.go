@@ -15,6 +15,10 @@ const (
 	// placeTol is how well a maximum is placed, as a share of its bracket: the
 	// field there then agrees with the largest to better than 1e-6.
 	placeTol = 5e-4
+	// endProbe is where the field is compared with that at the end of a segment
+	// to see whether it rises from there, as a share of the interval: a top
+	// nearer to the end than that is higher by less than 1e-5.
+	endProbe = 0.005
 	// mayExceed bounds how far a maximum inside a bracket can lie above the
 	// largest sample of it, with room to spare.
 	mayExceed = 1.3
@@ -107,25 +111,18 @@ func (p *profile) touchTime(i int) float64 {
 
 // noteHump looks at three samples in a row. The middle one being the largest
 // makes a hump of both intervals. At the ends of a segment, where the path
-// bends, the largest may be the end itself and the top lie inside the interval
-// beside it: there the parabola through the three decides, with a margin.
+// bends, the largest may be the end itself or lie inside the interval beside
+// it: climb looks which.
 func (p *profile) noteHump(segment int, first, last bool, s, f [3]float64) {
 	if f[1] >= f[0] && f[1] >= f[2] && (f[1] > f[0] || f[1] > f[2]) {
 		p.humps = append(p.humps, hump{segment: segment, a: s[0], b: s[2], x: s[1], fa: f[0], fx: f[1], fb: f[2]})
 		return
 	}
-	if !first && !last {
-		return
+	if first && f[0] > f[1] {
+		p.humps = append(p.humps, hump{segment: segment, a: s[0], b: s[1], x: s[0], fx: f[0]})
 	}
-	top, ok := vertex(s[0], s[1], s[2], f[0], f[1], f[2])
-	if !ok {
-		return
-	}
-	if first && f[0] > f[1] && top > s[0]-(s[1]-s[0])/2 {
-		p.humps = append(p.humps, hump{segment: segment, a: s[0], b: s[1], x: s[0], fx: f[0], fa: math.NaN(), fb: f[1]})
-	}
-	if last && f[2] > f[1] && top < s[2]+(s[2]-s[1])/2 {
-		p.humps = append(p.humps, hump{segment: segment, a: s[1], b: s[2], x: s[2], fx: f[2], fa: f[1], fb: math.NaN()})
+	if last && f[2] > f[1] {
+		p.humps = append(p.humps, hump{segment: segment, a: s[1], b: s[2], x: s[2], fx: f[2]})
 	}
 }
 
@@ -137,16 +134,18 @@ func (p *profile) climb(h *hump) {
 	i := h.segment
 	a, b := p.line.p[i], p.line.p[i+1]
 	f := func(s float64) float64 { return p.field.bounded(between(a, b, s)) }
+	width := h.b - h.a
 	x, fx, fa, fb := h.x, h.fx, h.fa, h.fb
-	if x == h.a || x == h.b { // start inside; the end is compared afterwards
-		x = h.a + golden*(h.b-h.a)
-		if h.x == h.b {
-			x = h.b - golden*(h.b-h.a)
+	at, value := x, fx
+	if x == h.a || x == h.b {
+		inward := math.Copysign(width, h.a+h.b-2*x)
+		if f(x+endProbe*inward) > fx {
+			x += golden * inward
+			at, value = brentMax(f, h.a, h.b, x, f(x), math.NaN(), math.NaN(), placeTol*width)
 		}
-		fx = f(x)
-		fa, fb = math.NaN(), math.NaN()
+	} else {
+		at, value = brentMax(f, h.a, h.b, x, fx, fa, fb, placeTol*width)
 	}
-	at, value := brentMax(f, h.a, h.b, x, fx, fa, fb, placeTol*(h.b-h.a))
 	if h.fx > value {
 		at, value = h.x, h.fx
 	}
