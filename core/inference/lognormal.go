@@ -16,11 +16,11 @@ type LognormalFit struct {
 	Mu, Sigma     float64 // of the natural logarithm of nV/cm
 	LogLikelihood float64 // exact rows add their density of the field (per nV/cm)
 	Median        float64 // exp(Mu), nV/cm
-	// SEModel is the standard error of Mu if all passes were independent, Cov
-	// the covariance of (Mu, ln Sigma) that goes with it: the inverse of the
-	// observed information.
-	SEModel float64
-	Cov     *mat.SymDense
+	// SEModel is the standard error of Mu if all passes were independent,
+	// CovModel the covariance of (Mu, ln Sigma) that goes with it: the inverse of
+	// the observed information.
+	SEModel  float64
+	CovModel *mat.SymDense
 	// What the clusters say: CR3 covariance of (Mu, ln Sigma), standard error
 	// and interval.
 	Sandwich
@@ -54,11 +54,11 @@ func Lognormal(rows []Interval) (LognormalFit, error) {
 	fit := LognormalFit{
 		Mu: top.X[0], Sigma: math.Exp(top.X[1]), LogLikelihood: top.Value, Median: math.Exp(top.X[0]),
 	}
-	fit.Cov, err = inverseInformation(top.Hessian)
+	fit.CovModel, err = inverseInformation(top.Hessian)
 	if err != nil {
 		return LognormalFit{}, err
 	}
-	fit.SEModel = math.Sqrt(fit.Cov.At(0, 0))
+	fit.SEModel = math.Sqrt(fit.CovModel.At(0, 0))
 	ranges, animals := intervalClusters(sorted)
 	scores := make([][]float64, len(ranges))
 	informations := make([]*mat.SymDense, len(ranges))

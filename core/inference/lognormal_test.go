@@ -28,7 +28,7 @@ func TestLognormalPublishedData(t *testing.T) {
 			numtest.Check(t, "mu", fit.Mu, want.number(t, "coef_and_log_scale", "(Intercept)"), estimate)
 			numtest.Check(t, "ln sigma", math.Log(fit.Sigma), want.number(t, "coef_and_log_scale", "Log(scale)"), estimate)
 			numtest.Check(t, "log-likelihood", fit.LogLikelihood, want.number(t, "logLik"), numtest.Tolerance{Rel: 1e-12})
-			checkMatrix(t, "covariance", fit.Cov, want.at(t, "vcov", "values"), numtest.Tolerance{Rel: 1e-6})
+			checkMatrix(t, "covariance", fit.CovModel, want.at(t, "vcov", "values"), numtest.Tolerance{Rel: 1e-6})
 		})
 	}
 }
@@ -102,7 +102,7 @@ func TestLognormalProjectShape(t *testing.T) {
 			numtest.Check(t, "mu", fit.Mu, want.number(t, "coef", "(Intercept)"), estimate)
 			numtest.Check(t, "sigma", fit.Sigma, want.number(t, "sigma"), estimate)
 			numtest.Check(t, "log-likelihood", fit.LogLikelihood, want.number(t, "logLik_T"), numtest.Tolerance{Rel: 1e-12})
-			checkMatrix(t, "covariance", fit.Cov, want.at(t, "vcov", "values"), numtest.Tolerance{Rel: 1e-6})
+			checkMatrix(t, "covariance", fit.CovModel, want.at(t, "vcov", "values"), numtest.Tolerance{Rel: 1e-6})
 			if fit.Clusters != int(want.number(t, "cluster_robust", "n_clusters")) {
 				t.Errorf("%d clusters", fit.Clusters)
 			}
