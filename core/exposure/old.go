@@ -78,13 +78,14 @@ func (o *oldPlace) extreme(d *Drive, sign float64) (value float64, ok bool) {
 	if d.none() {
 		return 0, true
 	}
-	best := math.Inf(1)
+	best, anyInside := math.Inf(1), false
 	for _, side := range [...]float64{1, -1} {
 		f := func(angle, z float64) float64 {
 			p := o.at(angle, z, side)
 			if !o.inside(p) {
 				return math.Inf(1) // never the extreme
 			}
+			anyInside = true
 			return sign * d.bounded(p)
 		}
 		overZ := func(angle float64) float64 {
@@ -102,7 +103,7 @@ func (o *oldPlace) extreme(d *Drive, sign float64) (value float64, ok bool) {
 		}
 		best = math.Min(best, v)
 	}
-	return sign * best, !math.IsInf(best, 1)
+	return sign * best, anyInside
 }
 
 // oldInterval applies the rules for a pass without a track.
