@@ -1,0 +1,39 @@
+// Short names for the shapes that the program serves.
+import type { components } from './schema';
+
+type Schemas = components['schemas'];
+
+export type Season = Schemas['SeasonView'];
+export type Pair = Schemas['PairView'];
+export type Enclosure = Schemas['EnclosureView'];
+export type Trial = Schemas['TrialView'];
+export type Fault = Schemas['FaultView'];
+export type FaultRows = Schemas['FaultRows'];
+export type Progress = Schemas['ProgressView'];
+export type Exposures = Schemas['ExposuresView'];
+export type ExposureRow = Schemas['ExposureRow'];
+export type Pass = Schemas['PassView'];
+export type TrackPoint = Schemas['TrackPoint'];
+export type Findings = Schemas['Findings'];
+export type Detection = Schemas['Detection'];
+export type Thresholds = Schemas['Thresholds'];
+export type Descriptive = Schemas['Descriptive'];
+export type Preference = Schemas['Preference'];
+export type Individual = Schemas['Individual'];
+export type Curves = Schemas['CurvesView'];
+export type SpeciesCurves = Schemas['SpeciesCurves'];
+export type StepRow = Schemas['StepRow'];
+export type Program = Schemas['Program'];
+
+/** An interval as the program writes it: two ends (null = unbounded) or why there is none. */
+export type WrittenSpan = (number | null)[] | { not_estimable: string };
+
+/** An interval as the app uses it. */
+export type Span = { low: number | null; high: number | null } | { why: string };
+
+/** readSpan gives an absent interval the reason "absent". */
+export function readSpan(written: WrittenSpan | undefined, absent = ''): Span {
+  if (written === undefined) return { why: absent };
+  if (!Array.isArray(written)) return { why: written.not_estimable };
+  return { low: written[0] ?? null, high: written[1] ?? null };
+}

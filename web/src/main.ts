@@ -1,0 +1,8 @@
+import './lib/ui/tokens.css';
+import './lib/ui/base.css';
+import { mount } from 'svelte';
+import App from './App.svelte';
+
+const target = document.getElementById('app');
+if (!target) throw new Error('index.html has no element with the id app');
+mount(App, { target });

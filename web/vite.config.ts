@@ -1,0 +1,23 @@
+import { fileURLToPath } from 'node:url';
+import { svelte } from '@sveltejs/vite-plugin-svelte';
+import { defineConfig } from 'vitest/config';
+import { inventedSeason } from './tests/mock/plugin.ts';
+
+// BRINEFIELD_URL is the address that `brinefield open` prints (without the
+// token): the development server then hands API calls on to the program.
+// Without it, an invented season answers.
+const program = process.env.BRINEFIELD_URL;
+
+export default defineConfig({
+  plugins: [svelte(), program ? [] : inventedSeason()],
+  resolve: { alias: { $lib: fileURLToPath(new URL('./src/lib', import.meta.url)) } },
+  server: {
+    host: '127.0.0.1',
+    proxy: program
+      ? { '/api': { target: program, changeOrigin: true }, '/enter': { target: program, changeOrigin: true } }
+      : undefined,
+  },
+  preview: { host: '127.0.0.1' },
+  build: { target: 'es2022', assetsInlineLimit: 0, modulePreload: { polyfill: false } },
+  test: { include: ['tests/unit/**/*.test.ts'], environment: 'node' },
+});
