@@ -30,22 +30,28 @@ var (
 	One             = Unit{"", "", 0}
 )
 
+// What can be wrong with a number; the text continues "…what was found".
 var (
-	errNotANumber = errors.New("is not a number")
-	errNotFinite  = errors.New("is not a finite number")
+	ErrNotANumber = errors.New("is not a number")
+	ErrNotFinite  = errors.New("is not a finite number")
 )
 
 // Parse reads a decimal number in the unit and returns it in SI, correctly
 // rounded. It takes plain decimal notation with an optional exponent and
 // nothing else: no hexadecimal, no underscores, no "inf" or "nan".
+//
+// Errors: [ErrNotANumber]; [ErrNotFinite] for what is too large to hold.
 func (u Unit) Parse(text string) (float64, error) {
+	if v, ok := parseShort(text, u.Exponent); ok {
+		return v, nil
+	}
 	mantissa, exponent, err := splitDecimal(text)
 	if err != nil {
 		return 0, err
 	}
 	v, err := strconv.ParseFloat(mantissa+"e"+strconv.Itoa(exponent+u.Exponent), 64)
 	if err != nil || math.IsInf(v, 0) || math.IsNaN(v) {
-		return 0, errNotFinite
+		return 0, ErrNotFinite
 	}
 	return v, nil
 }
@@ -68,6 +74,61 @@ func (u Unit) FromSI(si float64) float64 { return si / math.Pow10(u.Exponent) }
 // ToSI converts a number in the unit to SI.
 func (u Unit) ToSI(v float64) float64 { return v * math.Pow10(u.Exponent) }
 
+// exactPowers are the powers of ten that a float64 holds exactly.
+var exactPowers = [...]float64{
+	1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11,
+	1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22,
+}
+
+// parseShort reads a number of at most 15 digits without an exponent, as
+// nearly every cell of a table is, without an allocation. The digits and the
+// power of ten are both exact in float64, so that the one multiplication or
+// division rounds once and the result is the correctly rounded one (Clinger,
+// How to read floating point numbers accurately, 1990, from memory). Whatever
+// it does not know it leaves to the long way.
+func parseShort(text string, exponent int) (float64, bool) {
+	digits, point, negative := text, -1, false
+	if digits != "" && (digits[0] == '-' || digits[0] == '+') {
+		negative = digits[0] == '-'
+		digits = digits[1:]
+	}
+	if len(digits) > 16 {
+		return 0, false
+	}
+	var m uint64
+	n := 0
+	for i := 0; i < len(digits); i++ {
+		switch c := digits[i]; {
+		case c >= '0' && c <= '9':
+			m = m*10 + uint64(c-'0')
+			n++
+		case c == '.' && point < 0:
+			point = i
+		default:
+			return 0, false
+		}
+	}
+	if n == 0 || n > 15 {
+		return 0, false
+	}
+	if point >= 0 {
+		exponent -= len(digits) - point - 1
+	}
+	v := float64(m)
+	switch {
+	case exponent < -22 || exponent > 22:
+		return 0, false
+	case exponent < 0:
+		v /= exactPowers[-exponent]
+	default:
+		v *= exactPowers[exponent]
+	}
+	if negative {
+		v = -v
+	}
+	return v, true
+}
+
 func splitDecimal(text string) (mantissa string, exponent int, err error) {
 	mantissa, tail, hasExponent := cutExponent(text)
 	digits := 0
@@ -78,19 +139,19 @@ func splitDecimal(text string) (mantissa string, exponent int, err error) {
 		case r == '.':
 		case (r == '+' || r == '-') && i == 0:
 		default:
-			return "", 0, errNotANumber
+			return "", 0, ErrNotANumber
 		}
 	}
 	if digits == 0 || strings.Count(mantissa, ".") > 1 {
-		return "", 0, errNotANumber
+		return "", 0, ErrNotANumber
 	}
 	if hasExponent {
 		exponent, err = strconv.Atoi(tail)
 		if err != nil {
-			return "", 0, errNotANumber
+			return "", 0, ErrNotANumber
 		}
 		if exponent > 400 || exponent < -400 {
-			return "", 0, errNotFinite
+			return "", 0, ErrNotFinite
 		}
 	}
 	return mantissa, exponent, nil

@@ -73,3 +73,26 @@ func TestFormatReadsBackExactly(t *testing.T) {
 		}
 	})
 }
+
+// The short way must give the bits of the long one, which leaves rounding to
+// strconv: an exponent of 0 forces the long way and changes nothing else.
+func TestParseShortAgreesWithTheLongWay(t *testing.T) {
+	units := []quantity.Unit{quantity.Centimetre, quantity.Microampere, quantity.NanovoltPerCm, quantity.One, quantity.Millimetre}
+	rapid.Check(t, func(t *rapid.T) {
+		text := rapid.StringMatching(`[+-]?[0-9]{0,9}\.?[0-9]{0,9}`).Draw(t, "text")
+		u := rapid.SampledFrom(units).Draw(t, "unit")
+		short, errShort := u.Parse(text)
+		long, errLong := u.Parse(text + "e0")
+		if (errShort == nil) != (errLong == nil) || math.Float64bits(short) != math.Float64bits(long) {
+			t.Fatalf("%q %s: %v, %v; the long way %v, %v", text, u.Symbol, short, errShort, long, errLong)
+		}
+	})
+}
+
+func BenchmarkParse(b *testing.B) {
+	for b.Loop() {
+		if _, err := quantity.Centimetre.Parse("-79.84"); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

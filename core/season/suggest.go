@@ -1,0 +1,123 @@
+package season
+
+import (
+	"strings"
+	"unicode"
+)
+
+// suggester finds the name that was probably meant. It remembers its answers
+// and stops looking when its budget of comparisons is spent, so that a file in
+// which nothing matches is still read in time.
+type suggester struct {
+	budget int
+	seen   map[string]string
+}
+
+func newSuggester() *suggester {
+	return &suggester{budget: 4_000_000, seen: map[string]string{}}
+}
+
+// nearest is the candidate closest to word, or "". The kind keeps apart words
+// that are looked for among different candidates.
+func (s *suggester) nearest(kind, word string, candidates []string) string {
+	key := kind + "\x00" + word
+	if found, ok := s.seen[key]; ok {
+		return found
+	}
+	if s.budget < len(candidates) || word == "" {
+		return ""
+	}
+	s.budget -= len(candidates)
+	found := nearest(word, candidates)
+	s.seen[key] = found
+	return found
+}
+
+// nearest is the first candidate with the fewest slips (a letter too many, too
+// few, wrong, or two exchanged) from word; "" where all need more than a third
+// of the word. Capitals, spaces, hyphens and leading zeros are no slips.
+func nearest(word string, candidates []string) string {
+	folded := fold(word)
+	letters := []rune(folded)
+	if len(letters) > 200 {
+		return ""
+	}
+	best, fewest := "", max(1, len(letters)/3)+1
+	for _, c := range candidates {
+		f := fold(c)
+		if f == folded {
+			return c
+		}
+		if abs(len(f)-len(folded)) > 3*fewest {
+			continue
+		}
+		other := []rune(f)
+		if abs(len(other)-len(letters)) >= fewest || len(other) > 200 {
+			continue
+		}
+		if n := slips(letters, other); n < fewest && n < max(len(letters), len(other)) {
+			best, fewest = c, n
+		}
+	}
+	return best
+}
+
+func abs(n int) int {
+	if n < 0 {
+		return -n
+	}
+	return n
+}
+
+// fold is a name without what people vary freely.
+func fold(s string) string {
+	var b strings.Builder
+	zeros := true
+	for _, r := range s {
+		switch {
+		case r == '0' && zeros:
+			continue
+		case r == ' ' || r == '_' || r == '-' || r == '\u00a0':
+			zeros = true
+			continue
+		case r == 'µ' || r == 'μ':
+			r = 'u'
+		}
+		zeros = !unicode.IsDigit(r)
+		b.WriteRune(unicode.ToLower(r))
+	}
+	return b.String()
+}
+
+// slips is the restricted Damerau–Levenshtein distance.
+func slips(a, b []rune) int {
+	before := make([]int, len(b)+1)
+	last := make([]int, len(b)+1)
+	row := make([]int, len(b)+1)
+	for j := range last {
+		last[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			row[j] = min(last[j]+1, row[j-1]+1, last[j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				row[j] = min(row[j], before[j-2]+1)
+			}
+		}
+		before, last, row = last, row, before
+	}
+	return last[len(b)]
+}
+
+// didYouMean ends an expectation with a suggestion, where there is one.
+func didYouMean(expected, suggestion string) string {
+	if suggestion == "" {
+		return expected
+	}
+	return expected + ", did you mean " + quoted(suggestion) + "?"
+}
