@@ -43,8 +43,9 @@ func FisherExact(a, b, c, d int) float64 {
 
 // tables holds the hypergeometric law of the top left cell given the margins.
 type tables struct {
-	low    int       // smallest possible top left cell
-	weight []float64 // proportional to the probability; 1 at the most probable table
+	low       int       // smallest possible top left cell
+	weight    []float64 // proportional to the probability; 1 at the most probable table
+	logWeight []float64 // its logarithm, which does not underflow
 }
 
 func newTables(a, b, c, d int) tables {
@@ -61,14 +62,17 @@ func newTables(a, b, c, d int) tables {
 	mode := int(float64(row+1) * (float64(column+1) / float64(row+other+2)))
 	mode = min(max(mode, low), high)
 	weight := make([]float64, high-low+1)
+	logWeight := make([]float64, high-low+1)
 	weight[mode-low] = 1
 	for k := mode; k < high; k++ {
 		weight[k+1-low] = weight[k-low] * ratio(k)
+		logWeight[k+1-low] = logWeight[k-low] + math.Log(ratio(k))
 	}
 	for k := mode; k > low; k-- {
 		weight[k-1-low] = weight[k-low] / ratio(k-1)
+		logWeight[k-1-low] = logWeight[k-low] - math.Log(ratio(k-1))
 	}
-	return tables{low: low, weight: weight}
+	return tables{low: low, weight: weight, logWeight: logWeight}
 }
 
 // sumAscending adds positive numbers from the smallest up.

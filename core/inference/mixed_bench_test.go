@@ -13,7 +13,7 @@ func BenchmarkMixed100000(b *testing.B) {
 	rows := make([]MixedRow, 100_000)
 	for k := range rows {
 		active := k%3 == 0
-		p, _ := logistic(-2 + 2*indicator(active) + 0.8*float64(k%2000-1000)/577)
+		p, _, _, _ := logistic(-2 + 2*indicator(active) + 0.8*float64(k%2000-1000)/577)
 		rows[k] = MixedRow{Cluster: fmt.Sprint(k % 2000), Active: active, Turned: rng.Float64() < p}
 	}
 	for b.Loop() {

@@ -104,13 +104,15 @@ func (d design) pooled() []designCell {
 	return merged
 }
 
-// logistic returns 1/(1 + e^(−η)) and ln(1 + e^η) without overflow.
-func logistic(eta float64) (p, log1pExp float64) {
+// logistic returns p = 1/(1 + e^(−η)), q = 1 − p and their logarithms, each to
+// full precision in both tails.
+func logistic(eta float64) (p, q, logP, logQ float64) {
 	e := math.Exp(-math.Abs(eta))
+	l := math.Log1p(e)
 	if eta >= 0 {
-		return 1 / (1 + e), eta + math.Log1p(e)
+		return 1 / (1 + e), e / (1 + e), -l, -eta - l
 	}
-	return e / (1 + e), math.Log1p(e)
+	return e / (1 + e), 1 / (1 + e), eta - l, -l
 }
 
 func dot(a, b []float64) float64 {

@@ -30,10 +30,6 @@ type LogitFit struct {
 
 const individualSD = "individual_sd"
 
-// orders of the quadrature, in turn until the estimate no longer moves. The
-// contract asks for at least 25 nodes.
-var orders = []int{25, 41, 65, 101, 151, 225, 325}
-
 // startSDs are where the search for the clusters' spread begins: the
 // likelihood need not have one maximum only.
 var startSDs = []float64{0.3, 1, 3}
@@ -83,85 +79,139 @@ func fitMixed(d design) (LogitFit, error) {
 	if err != nil {
 		return LogitFit{}, err
 	}
-	fit, theta, err := raiseOrder(d, start)
+	top, order, err := raiseOrder(d, start)
 	if err != nil {
 		return LogitFit{}, err
 	}
 	// A maximum inside must beat the boundary by more than rounding: where
 	// every animal was seen once, the spread cannot be told and the
 	// likelihood is level along it.
-	if theta[d.columns] < smallestSD || fit.LogLikelihood <= plain.logLikelihood+1e-9*(1+math.Abs(plain.logLikelihood)) {
-		fit = plainFit(d, plain)
+	if top.theta[d.columns] < smallestSD || top.value <= plain.logLikelihood+1e-9*(1+math.Abs(plain.logLikelihood)) {
+		fit := plainFit(d, plain)
 		fit.ScoreAtZero = score
 		return fit, nil
 	}
+	fit, err := interiorFit(d, top, order)
 	fit.ScoreAtZero = score
 	fit.LogLikelihoodPlain = plain.logLikelihood
-	fit.Coefficients, fit.SD = theta[:d.columns], theta[d.columns]
-	fit.Clusters = len(d.clusters)
-	return fit, nil
+	return fit, err
 }
 
 // searchSpread climbs from several starting spreads with the fewest nodes and
-// returns where the likelihood came out highest, near enough to a maximum for
-// raiseOrder to finish. A likelihood that rises from zero spread has a maximum
-// near by, which a small start finds.
+// returns where the likelihood came out highest, near enough for raiseOrder to
+// finish. A likelihood that rises from zero spread has a maximum near by, which
+// a small start finds. Where the climbs end in different places, a much finer
+// rule judges between them.
 func searchSpread(d design, beta []float64, score float64) ([]float64, error) {
-	m := newMarginal(d, orders[0])
-	var best []float64
-	bestValue := math.Inf(-1)
+	coarse := newMarginal(d, 0)
 	starts := startSDs
 	if score > 0 {
 		starts = append([]float64{0.05}, startSDs...)
 	}
+	var places []summit
 	for _, start := range starts {
-		top := climb(m, append(append([]float64(nil), beta...), start), 1e-4)
-		if top.ranAway {
+		top := climb(coarse, append(append([]float64(nil), beta...), start), 1e-4)
+		switch {
+		case top.ranAway && d.pure():
 			return nil, errSpreadRuns
+		case top.ranAway:
+			// An error of the coarse rule: the likelihood falls without end out there.
+		case len(places) > 0 && samePlace(places[len(places)-1], top):
+		default:
+			places = append(places, top)
 		}
-		if top.value > bestValue {
-			best, bestValue = top.theta, top.value
+	}
+	if len(places) == 0 {
+		return append(append([]float64(nil), beta...), startSDs[0]), nil
+	}
+	best := places[0].theta
+	if len(places) > 1 {
+		fine := newMarginal(d, fineRule)
+		bestValue := math.Inf(-1)
+		for _, place := range places {
+			if value, _, _ := fine.value(place.theta); value > bestValue {
+				best, bestValue = place.theta, value
+			}
 		}
 	}
 	return best, nil
 }
 
-var errSpreadRuns = &NotEstimable{Why: "each individual did nearly always the same at each kind of pair, so the spread between individuals has no upper end"}
+// samePlace reports whether two climbs ended on the same maximum, as far as
+// their early stop lets tell.
+func samePlace(a, b summit) bool {
+	sdA, sdB := a.theta[len(a.theta)-1], b.theta[len(b.theta)-1]
+	return math.Abs(a.value-b.value) < 1e-3 && math.Abs(sdA-sdB) < 0.05*(1+sdA)
+}
 
-// raiseOrder refits with more and more nodes until one more refinement leaves
-// the likelihood and the estimates where they are. With too few nodes the
+// fineRule judges between the starts.
+const fineRule = 5
+
+var errSpreadRuns = &NotEstimable{Why: "each individual did always the same at each kind of pair, so the spread between individuals has no upper end"}
+
+// pure reports whether every cell of every cluster is all turns or none. Only
+// then can the likelihood keep rising with the spread: a cell with both loses
+// likelihood without end as the spread grows.
+func (d design) pure() bool {
+	for _, c := range d.clusters {
+		for _, cell := range c.cells {
+			if cell.y > 0 && cell.y < cell.n {
+				return false
+			}
+		}
+	}
+	return true
+}
+
+// raiseOrder climbs with more and more nodes until one more refinement leaves
+// the likelihood and the estimates where they are, and returns the summit and
+// its number of nodes, 0 if it did not settle. With too few nodes the
 // derivatives are not quite those of the sum, and a climb may stall: it then
 // goes on with more.
-func raiseOrder(d design, theta []float64) (LogitFit, []float64, error) {
+func raiseOrder(d design, start []float64) (summit, int, error) {
 	var top summit
-	for k, order := range orders {
-		top = climb(newMarginal(d, order), theta, 1e-15)
-		theta = top.theta
+	from := start
+	m := newMarginal(d, 0)
+	for rule := range ruleCount {
+		top = climb(m, from, 1e-15)
+		nodes := len(m.nodes)
+		if rule+1 < ruleCount {
+			m = newMarginal(d, rule+1)
+		}
+		from = top.theta
 		switch {
+		case top.ranAway && d.pure():
+			return top, 0, errSpreadRuns
 		case top.ranAway:
-			return LogitFit{}, nil, errSpreadRuns
-		case theta[d.columns] < smallestSD:
-			return LogitFit{LogLikelihood: top.value}, theta, nil
-		case top.converged && k+1 < len(orders) && settled(newMarginal(d, orders[k+1]), top):
-			return interiorFit(d, top, order)
+			from = start
+		case top.theta[d.columns] < smallestSD:
+			return top, nodes, nil
+		case top.converged && rule+1 < ruleCount && settled(m, top):
+			return top, nodes, nil
 		}
 	}
 	if !top.converged {
-		return LogitFit{}, nil, notEstimable("the likelihood of the mixed model has no maximum that Newton's method could reach")
+		return top, 0, notEstimable("the likelihood of the mixed model has no maximum that Newton's method could reach")
 	}
-	fit, theta, err := interiorFit(d, top, orders[len(orders)-1])
-	fit.Warnings = append(fit.Warnings, "the quadrature over individuals had not settled at its largest number of nodes; the individuals differ extremely")
-	return fit, theta, err
+	return top, 0, nil
 }
 
-func interiorFit(d design, top summit, order int) (LogitFit, []float64, error) {
+func interiorFit(d design, top summit, order int) (LogitFit, error) {
 	covariance, ok := invertSPD(negated(top.hessian))
 	if !ok {
-		return LogitFit{}, nil, errSingular
+		return LogitFit{}, errSingular
 	}
-	fit := LogitFit{LogLikelihood: top.value, Nodes: order, Gradient: largest(top.gradient)}
+	fit := LogitFit{
+		Coefficients: top.theta[:d.columns], SD: top.theta[d.columns],
+		LogLikelihood: top.value, Gradient: largest(top.gradient),
+		Clusters: len(d.clusters), Nodes: order,
+	}
 	fit.setCovariance(covariance, d.columns)
-	return fit, top.theta, nil
+	if order == 0 {
+		fit.Nodes = trapezoidSteps<<(ruleCount-1-len(hermiteOrders)) + 1
+		fit.Warnings = append(fit.Warnings, "the quadrature over individuals had not settled at its largest number of nodes: the individuals differ extremely, and the last digits are not certain")
+	}
+	return fit, nil
 }
 
 // settled reports whether a finer rule agrees: the likelihood to 1e-8 and,

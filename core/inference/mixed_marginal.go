@@ -13,21 +13,50 @@ import (
 //
 //	ℓ(β, s) = Σ_c ln ∫ Π p^y (1 − p)^(n−y) φ(z) dz,  logit p = xβ + s·z.
 //
-// Adaptive Gauss–Hermite: the nodes of each cluster are centred on the mode of
-// its integrand and scaled by the curvature there. Binomial coefficients are
+// Adaptive quadrature: the nodes of each cluster are centred on the mode of its
+// integrand and, for Gauss–Hermite, scaled by the curvature there. Binomial coefficients are
 // left out: the rows are Bernoulli.
 type marginal struct {
 	design     design
 	nodes      []float64
-	logWeights []float64 // of the weights multiplied by exp(x²)
+	logWeights []float64
+	fixed      bool // the nodes' scale is 1 whatever the curvature
 }
 
-func newMarginal(d design, order int) *marginal {
-	nodes, weights := numeric.GaussHermiteScaled(order)
-	for k, w := range weights {
-		weights[k] = math.Log(w)
+// Rules of quadrature, from the cheapest. The first are adaptive Gauss–Hermite
+// of 25 nodes (the contract's least) up to 101. Where individuals differ by
+// many logits an integrand is a Gaussian cut off by a step 1/s wide, and
+// Gauss–Hermite needs s² nodes; the trapezoidal rule round the mode, whose
+// error falls as exp(−2π²/(h·s)), needs some 24·s. The integrand falls at
+// least as fast as a standard normal density from its mode, so ±8.6 holds all
+// of it.
+var hermiteOrders = []int{25, 41, 65, 101}
+
+const (
+	ruleCount      = 9
+	trapezoidReach = 8.6
+	trapezoidSteps = 140 // of the first trapezoidal rule; each next one has twice as many
+)
+
+// newMarginal returns the likelihood by the k-th rule, 0 ≤ k < ruleCount.
+func newMarginal(d design, rule int) *marginal {
+	m := &marginal{design: d}
+	if rule < len(hermiteOrders) {
+		m.nodes, m.logWeights = numeric.GaussHermiteScaled(hermiteOrders[rule])
+		for k, w := range m.logWeights {
+			m.logWeights[k] = math.Log(w)
+		}
+		return m
 	}
-	return &marginal{design: d, nodes: nodes, logWeights: weights}
+	m.fixed = true
+	steps := trapezoidSteps << (rule - len(hermiteOrders))
+	h := 2 * trapezoidReach / float64(steps)
+	for k := range steps + 1 {
+		// In units of √2 times the scale, as the Gauss–Hermite nodes are.
+		m.nodes = append(m.nodes, float64(2*k-steps)/2*h/math.Sqrt2)
+		m.logWeights = append(m.logWeights, math.Log(h/math.Sqrt2))
+	}
+	return m
 }
 
 // value returns ℓ, its gradient and its Hessian in (β, s).
@@ -83,6 +112,9 @@ func (m *marginal) cluster(cells []designCell, beta []float64, sd float64, work 
 		work.eta = append(work.eta, dot(c.x, beta))
 	}
 	mode, scale := clusterMode(cells, work.eta, sd)
+	if m.fixed {
+		scale = 1
+	}
 	largest := math.Inf(-1)
 	clear(work.score)
 	work.spread = work.spread[:0]
@@ -91,11 +123,10 @@ func (m *marginal) cluster(cells []designCell, beta []float64, sd float64, work 
 		logJoint := -z * z / 2
 		score := work.score[k*size : (k+1)*size]
 		for r, c := range cells {
-			eta := work.eta[r] + sd*z
-			p, log1pExp := logistic(eta)
-			logJoint += c.y*eta - c.n*log1pExp
-			residual := c.y - c.n*p
-			work.spread = append(work.spread, c.n*p*(1-p))
+			p, q, logP, logQ := logistic(work.eta[r] + sd*z)
+			logJoint += c.y*logP + (c.n-c.y)*logQ
+			residual := c.y*q - (c.n-c.y)*p
+			work.spread = append(work.spread, c.n*p*q)
 			for i, xi := range c.x {
 				score[i] += residual * xi
 			}
@@ -171,9 +202,9 @@ func clusterMode(cells []designCell, eta []float64, sd float64) (mode, scale flo
 	for range 200 {
 		slope, curvature := -z, 1.0
 		for r, c := range cells {
-			p, _ := logistic(eta[r] + sd*z)
-			slope += sd * (c.y - c.n*p)
-			curvature += sd * sd * c.n * p * (1 - p)
+			p, q, _, _ := logistic(eta[r] + sd*z)
+			slope += sd * (c.y*q - (c.n-c.y)*p)
+			curvature += sd * sd * c.n * p * q
 		}
 		scale = 1 / math.Sqrt(curvature)
 		if slope >= 0 {
@@ -202,9 +233,9 @@ func scoreAtZero(d design, beta []float64) float64 {
 	for _, c := range d.clusters {
 		var residual, information float64
 		for _, cell := range c.cells {
-			p, _ := logistic(dot(cell.x, beta))
-			residual += cell.y - cell.n*p
-			information += cell.n * p * (1 - p)
+			p, q, _, _ := logistic(dot(cell.x, beta))
+			residual += cell.y*q - (cell.n-cell.y)*p
+			information += cell.n * p * q
 		}
 		sum += residual*residual - information
 	}

@@ -72,11 +72,10 @@ func plainLikelihood(cells []designCell, beta []float64) (float64, []float64, *m
 	gradient := make([]float64, columns)
 	information := mat.NewSymDense(columns, nil)
 	for _, c := range cells {
-		eta := dot(c.x, beta)
-		p, log1pExp := logistic(eta)
-		value += c.y*eta - c.n*log1pExp
-		residual := c.y - c.n*p
-		weight := c.n * p * (1 - p)
+		p, q, logP, logQ := logistic(dot(c.x, beta))
+		value += c.y*logP + (c.n-c.y)*logQ
+		residual := c.y*q - (c.n-c.y)*p
+		weight := c.n * p * q
 		for i, xi := range c.x {
 			gradient[i] += residual * xi
 			for j := i; j < columns; j++ {

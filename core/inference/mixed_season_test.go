@@ -177,7 +177,7 @@ func TestMixedRecoversTruth(t *testing.T) {
 		u := 0.9 * rng.NormFloat64()
 		for pass := range 24 {
 			active := pass%2 == 0
-			p, _ := logistic(-2 + 2.5*indicator(active) + u)
+			p, _, _, _ := logistic(-2 + 2.5*indicator(active) + u)
 			rows = append(rows, MixedRow{Cluster: fmt.Sprint(k), Active: active, Turned: rng.Float64() < p})
 		}
 	}
@@ -244,4 +244,55 @@ func TestMixedNeverNonsense(t *testing.T) {
 			t.Fatalf("%+v", fit)
 		}
 	})
+}
+
+// Hard tables: few animals that differ by many logits. Whatever comes out is a
+// maximum, by a finer rule than the fit used, and no warning is needed.
+func TestMixedHardTables(t *testing.T) {
+	fitted := 0
+	for seed := range uint64(60) {
+		rng := rand.New(rand.NewPCG(seed, 3))
+		sd := []float64{1, 4, 8}[rng.IntN(3)]
+		var rows []MixedRow
+		for k := range 2 + rng.IntN(14) {
+			u := sd * rng.NormFloat64()
+			for range 1 + rng.IntN(12) {
+				active := rng.IntN(2) == 0
+				p, _, _, _ := logistic(-1.5 + 2*indicator(active) + u)
+				rows = append(rows, MixedRow{Cluster: fmt.Sprint(k), Active: active, Turned: rng.Float64() < p})
+			}
+		}
+		fit, err := Mixed(rows)
+		if err != nil {
+			var not *NotEstimable
+			if !errors.As(err, &not) {
+				t.Fatal(err)
+			}
+			continue
+		}
+		fitted++
+		if len(fit.Warnings) > 0 {
+			t.Errorf("seed %d: %q", seed, fit.Warnings)
+		}
+		d, err := newDesign(mixedCells(rows))
+		if err != nil {
+			t.Fatal(err)
+		}
+		judge := newMarginal(d, ruleCount-1)
+		theta := []float64{fit.Intercept, fit.LogOddsRatio, fit.IndividualSD}
+		top, _, _ := judge.value(theta)
+		numtest.Check(t, "log-likelihood by the finest rule", fit.LogLikelihood, top, numtest.Tolerance{Rel: 2e-8})
+		for i := range theta {
+			for _, by := range []float64{-0.3, -0.03, 0.03, 0.3, 2} {
+				moved := append([]float64(nil), theta...)
+				moved[i] += by
+				if value, _, _ := judge.value(moved); value > top+1e-7 {
+					t.Errorf("seed %d: moving parameter %d of %v by %g gains %g", seed, i, theta, by, value-top)
+				}
+			}
+		}
+	}
+	if fitted < 36 {
+		t.Errorf("only %d tables had a fit", fitted)
+	}
 }
