@@ -184,6 +184,7 @@ func (sr *source) moments(i int, e *expansion) []float64 {
 	ks, ws := panels(0.05*math.Min(kMax, st.smallestScale()), kMax)
 	m := newMirrors(len(st.slabs))
 	coef := make([]float64, harmonics)
+	pool, depth := sr.pool()
 	for n, k := range ks {
 		rise, fall := sr.remainder(m, i, e, k)
 		if rise != 0 {
@@ -193,27 +194,29 @@ func (sr *source) moments(i int, e *expansion) []float64 {
 			fall *= ws[n] * math.Exp(-k*(s.topM-e.zc))
 		}
 		f := 1.0
-		coef[0] += rise + fall - ws[n]*sr.pool(k)
+		coef[0] += rise + fall - ws[n]*pool/k
 		for l := 1; l < harmonics; l++ {
 			f *= k * e.span / float64(l)
 			rise = -rise
 			coef[l] += (rise + fall) * f
 		}
 	}
+	coef[0] += pool * math.Log(kMax*depth)
 	return coef
 }
 
-// pool is the part a·e^{−kL}/k of the kernel of a closed column that diverges
-// as k → 0. It is a constant in the potential, the same for all sources per
-// ampere, and vanishes because closed columns take only balanced currents.
-func (sr *source) pool(k float64) float64 {
+// pool is a in the part a/k of the kernel of a closed column that diverges as
+// k → 0, and the depth L of the column. Integrals of the potential up to kMax
+// leave a/k out and add a·ln(kMax·L): what then lacks is a constant, the same
+// for all sources per ampere, which vanishes because closed columns take only
+// balanced currents.
+func (sr *source) pool() (a, depth float64) {
 	st := sr.stack
 	if st.open() {
-		return 0
+		return 0, 1
 	}
-	depth := 0.0
 	for _, s := range st.slabs {
 		depth += s.thickness()
 	}
-	return 2 * st.slabs[sr.slab].sigma / st.conductance() * math.Exp(-k*depth) / k
+	return 2 * st.slabs[sr.slab].sigma / st.conductance(), depth
 }

@@ -56,7 +56,7 @@ func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
 	add := func(u *unit, k, w float64) {
 		p, q := wave(k)
 		j0, j1OverX := math.J0(k*rho), besselRatio(k*rho)
-		u.pot += w * (p*j0 - sr.pool(k))
+		u.pot += w * p * j0
 		u.rho += w * p * k * k * j1OverX
 		u.z += w * q * k * j0
 	}
@@ -68,9 +68,12 @@ func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
 	first := math.Min(kEnd, 2*turn)
 	var u unit
 	ks, ws := panels(0.05*math.Min(first, st.smallestScale()), first)
+	pool, depth := sr.pool()
 	for n, k := range ks {
 		add(&u, k, ws[n])
+		u.pot -= ws[n] * pool / k
 	}
+	u.pot += pool * math.Log(first*depth)
 	if first == kEnd {
 		return u
 	}
@@ -86,33 +89,29 @@ func (sr *source) decayed(e *expansion, s slab, z float64) float64 {
 
 // hankelTail sums stretches of one half-turn of J beyond the first.
 func (sr *source) hankelTail(u unit, add func(*unit, float64, float64), first, turn, kEnd float64) unit {
-	sums := [3]tailSum{{partial: u.pot}, {partial: u.rho}, {partial: u.z}}
-	best := u
-	lo := first
-	calm := 0
-	for n := 0; n < 400; n++ {
+	const most = 120 // stretches; extrapolation is at its best far earlier
+	sums := [3]tailSum{newTailSum(u.pot), newTailSum(u.rho), newTailSum(u.z)}
+	ks, ws := make([]float64, 0, 16), make([]float64, 0, 16)
+	for n, lo := 0, first; n < most; n++ {
 		hi := lo + turn
 		var v unit
-		ks, ws := panel(nil, nil, lo, hi)
+		ks, ws = panel(ks[:0], ws[:0], lo, hi)
 		for j, k := range ks {
 			add(&v, k, ws[j])
 		}
-		next := unit{sums[0].add(hi, v.pot), sums[1].add(hi, v.rho), sums[2].add(hi, v.z)}
-		if close13(next.pot, best.pot) && close13(next.rho, best.rho) && close13(next.z, best.z) {
-			calm++
-		} else {
-			calm = 0
-		}
-		best = next
+		sums[0].add(hi, v.pot)
+		sums[1].add(hi, v.rho)
+		sums[2].add(hi, v.z)
 		lo = hi
-		if calm >= 2 && n >= 6 || lo > kEnd {
+		if lo > kEnd { // nothing is left: the plain sum is the integral
+			return unit{sums[0].partial, sums[1].partial, sums[2].partial}
+		}
+		if sums[0].done() && sums[1].done() && sums[2].done() {
 			break
 		}
 	}
-	return best
+	return unit{sums[0].best, sums[1].best, sums[2].best}
 }
-
-func close13(a, b float64) bool { return math.Abs(a-b) <= 1e-14*math.Abs(b) }
 
 // besselRatio is J1(x)/x.
 func besselRatio(x float64) float64 {

@@ -48,36 +48,43 @@ func sqrtRight(z complex128) complex128 {
 // tailSum extrapolates a sum of terms over equal stretches of an oscillating,
 // slowly decaying integrand to its limit (the W algorithm of the mW
 // transformation: Sidi, Mathematics of Computation 51:249–266, 1988, from
-// memory; tested against closed forms). add takes the next term and returns
-// the present estimate.
+// memory; tested against closed forms). The estimate that is kept is the one
+// about which the sequence was calmest, since rounding wins in the end.
 type tailSum struct {
-	x          []float64 // 1/x_s
-	num, den   []float64
-	partial    float64
-	n          int
-	last, prev float64
+	x, num, den []float64 // 1/x_s and the divided differences
+	partial     float64   // the plain sum
+	last, step  float64   // latest estimate and its latest change
+	best, calm  float64   // calmest estimate and how much it moved
 }
 
-func (t *tailSum) add(x, psi float64) float64 {
-	t.n++
-	if psi == 0 {
-		t.last = t.partial
-		return t.partial
-	}
-	t.x = append(t.x, 1/x)
-	t.num = append(t.num, t.partial/psi)
-	t.den = append(t.den, 1/psi)
-	n := len(t.x) - 1
-	for i := n - 1; i >= 0; i-- {
-		d := t.x[i] - t.x[n]
-		t.num[i] = (t.num[i] - t.num[i+1]) / d
-		t.den[i] = (t.den[i] - t.den[i+1]) / d
-	}
-	t.partial += psi
-	t.prev = t.last
-	t.last = t.num[0] / t.den[0]
-	if math.IsNaN(t.last) || math.IsInf(t.last, 0) {
-		t.last = t.partial
-	}
-	return t.last
+func newTailSum(start float64) tailSum {
+	return tailSum{partial: start, last: math.Inf(1), step: math.Inf(1), best: start, calm: math.Inf(1)}
 }
+
+// add takes the integral psi of the stretch that ends at x.
+func (t *tailSum) add(x, psi float64) {
+	if psi != 0 {
+		t.x = append(t.x, 1/x)
+		t.num = append(t.num, t.partial/psi)
+		t.den = append(t.den, 1/psi)
+		n := len(t.x) - 1
+		for i := n - 1; i >= 0; i-- {
+			d := t.x[i] - t.x[n]
+			t.num[i] = (t.num[i] - t.num[i+1]) / d
+			t.den[i] = (t.den[i] - t.den[i+1]) / d
+		}
+		t.partial += psi
+	}
+	next := t.partial
+	if len(t.x) > 0 && finite(t.num[0]/t.den[0]) {
+		next = t.num[0] / t.den[0]
+	}
+	step := math.Abs(next - t.last)
+	if moved := math.Max(step, t.step); moved < t.calm {
+		t.best, t.calm = next, moved
+	}
+	t.last, t.step = next, step
+}
+
+// done reports whether the estimate moves by no more than a rounding error.
+func (t *tailSum) done() bool { return t.calm <= 2e-16*math.Abs(t.best) }
