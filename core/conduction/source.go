@@ -75,8 +75,18 @@ func (sr *source) unitAt(i int, rho2, z float64) unit {
 
 // echoes is unitAt without the source itself.
 func (sr *source) echoes(i int, rho2, z float64) unit {
+	e, far := sr.expansionAt(i, rho2, z)
+	if !far {
+		return e.at(sr, rho2, z)
+	}
+	return sr.hankel(i, math.Sqrt(rho2), z)
+}
+
+// expansionAt picks the expansion that holds at a place, or, far off, one for
+// [source.hankel] to finish.
+func (sr *source) expansionAt(i int, rho2, z float64) (e *expansion, far bool) {
 	if math.IsInf(sr.base, 1) {
-		return sr.level(i, 0).at(sr, rho2, z)
+		return sr.level(i, 0), false
 	}
 	dz := z - sr.centre(i)
 	m := 0
@@ -85,10 +95,10 @@ func (sr *source) echoes(i int, rho2, z float64) unit {
 	}
 	if m < maxLevels {
 		if e := sr.level(i, m); e != nil {
-			return e.at(sr, rho2, z)
+			return e, false
 		}
 	}
-	return sr.hankel(i, math.Sqrt(rho2), z)
+	return sr.modest(i), true
 }
 
 // imageUnit is the sum of the images, each a mirrored electrode.
