@@ -243,3 +243,51 @@ func TestLognormalScaleAndOrder(t *testing.T) {
 		}
 	})
 }
+
+// The invented season A against R (survreg, and its cluster sandwich with the
+// same correction). survreg stopped up to 4e-7 of sigma short of the maximum
+// (its log-likelihood is the lower one).
+func TestThresholdsSeasonA(t *testing.T) {
+	for _, species := range []string{"Raja clavata", "Scyliorhinus canicula"} {
+		t.Run(species, func(t *testing.T) {
+			rows, _ := readSeason(t, species)
+			all := readReference(t, "season-a-thresholds.json").at(t, "thresholds", species)
+			want := all.at(t, "lognormal")
+			fit, err := Lognormal(rows)
+			if err != nil {
+				t.Fatal(err)
+			}
+			numtest.Check(t, "mu", fit.Mu, want.number(t, "mu"), numtest.Tolerance{Rel: 1e-7})
+			numtest.Check(t, "sigma", fit.Sigma, want.number(t, "sigma"), numtest.Tolerance{Rel: 1e-6})
+			numtest.Check(t, "log-likelihood", fit.LogLikelihood, want.number(t, "log_likelihood"), numtest.Tolerance{Rel: 1e-11})
+			numtest.Check(t, "se", fit.SEMu, want.number(t, "se_robust"), numtest.Tolerance{Rel: 1e-6})
+			numtest.Check(t, "se of independent passes", fit.SEModel, want.number(t, "se_naive"), numtest.Tolerance{Rel: 1e-6})
+			ci := want.numbers(t, "ci95")
+			numtest.Check(t, "ci low", fit.CI.Low, ci[0], numtest.Tolerance{Rel: 1e-6})
+			numtest.Check(t, "ci high", fit.CI.High, ci[1], numtest.Tolerance{Rel: 1e-6})
+			if fit.Clusters != int(all.number(t, "clusters")) || fit.IdentifiedAnimals != int(all.number(t, "individuals")) {
+				t.Errorf("%d clusters, %d animals", fit.Clusters, fit.IdentifiedAnimals)
+			}
+
+			// R left Raja clavata's spread between animals at 5e-4, short of its 0.
+			want = all.at(t, "lognormal_individual")
+			individual, err := LognormalIndividual(rows)
+			if err != nil {
+				t.Fatal(err)
+			}
+			numtest.Check(t, "mu", individual.Mu, want.number(t, "mu"), numtest.Tolerance{Abs: 1e-6})
+			numtest.Check(t, "sigma within", individual.SigmaWithin, want.number(t, "sigma_within"), numtest.Tolerance{Rel: 1e-5})
+			numtest.Check(t, "sigma individual", individual.SigmaIndividual, want.number(t, "sigma_individual"), numtest.Tolerance{Rel: 1e-4, Abs: 5e-4})
+			numtest.Check(t, "log-likelihood", individual.LogLikelihood, want.number(t, "log_likelihood"), numtest.Tolerance{Abs: 2e-6})
+			numtest.Check(t, "se", individual.SEMu, want.number(t, "se_mu"), numtest.Tolerance{Rel: 1e-4})
+
+			steps, err := NPMLE(rows)
+			if err != nil {
+				t.Fatal(err)
+			}
+			// survfit puts the median at the arithmetic middle of the step.
+			middle := (steps.MedianInterval.Low + steps.MedianInterval.High) / 2
+			numtest.Check(t, "middle of the median step", middle, all.number(t, "npmle_median_R"), numtest.Tolerance{Rel: 1e-12})
+		})
+	}
+}
