@@ -1,7 +1,6 @@
 package season
 
 import (
-	"errors"
 	"strings"
 
 	"brinefield/core/quantity"
@@ -48,7 +47,7 @@ func (t *table) number(column int, unit quantity.Unit, b bound) study.Opt[float6
 	}
 	v, err := unit.Parse(t.decimalPoint(column, c))
 	if err != nil {
-		t.fault(column, quoted(c)+" "+err.Error(), explainNumber(c, t.scan.sep, errors.Is(err, quantity.ErrNotFinite)))
+		t.fault(column, quoted(c)+" "+numberTrouble(c, err), explainNumber(c, t.scan.sep, t.specs[column].need != cellNeeded))
 		return study.Opt[float64]{}
 	}
 	if wrong, expected := b.violates(v); wrong != "" {
@@ -133,15 +132,13 @@ func looksGrouped(c string, mark byte) bool {
 
 // explainNumber says what would be right in the place of a cell that is no
 // number, with the exact cell to write where that is certain.
-func explainNumber(c string, sep byte, notFinite bool) string {
+func explainNumber(c string, sep byte, blankAllowed bool) string {
 	const expected = "expected a plain decimal number such as 12.5"
 	lower := strings.ToLower(c)
 	switch {
-	case notFinite:
-		return "expected a finite number"
 	case isErrorMark(c):
-		return expected + " (this is a spreadsheet's error mark: mend the formula, or leave the cell blank)"
-	case isMissingMark(lower):
+		return expected + " (this is a spreadsheet's error mark: mend the formula)"
+	case isMissingMark(lower) && blankAllowed:
 		return expected + ", or a blank cell where nothing was recorded"
 	case isFinitePlain(strings.ReplaceAll(strings.ReplaceAll(c, "−", "-"), "–", "-")):
 		return "expected a hyphen as the minus sign: write " + strings.ReplaceAll(strings.ReplaceAll(c, "−", "-"), "–", "-")
@@ -164,12 +161,29 @@ func isFinitePlain(c string) bool {
 	return err == nil
 }
 
+// isMissingMark knows what people write for nothing.
 func isMissingMark(lower string) bool {
 	switch lower {
-	case "na", "n/a", "nan", "null", "none", "nil", "-", "--", "–", "—", "?", ".", "missing", "unknown", "inf", "+inf", "-inf", "infinity", "∞":
+	case "na", "n/a", "null", "none", "nil", "-", "--", "–", "—", "?", ".", "missing", "unknown":
+		return true
+	}
+	return isNotFiniteWord(lower)
+}
+
+func isNotFiniteWord(lower string) bool {
+	switch strings.TrimLeft(lower, "+-") {
+	case "nan", "inf", "infinity", "∞":
 		return true
 	}
 	return false
+}
+
+// numberTrouble ends "…what was found".
+func numberTrouble(found string, err error) string {
+	if isNotFiniteWord(strings.ToLower(found)) {
+		return quantity.ErrNotFinite.Error()
+	}
+	return err.Error()
 }
 
 func dropSpaces(r rune) rune {

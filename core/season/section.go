@@ -18,6 +18,7 @@ type section struct {
 	name   string // as it stands in the file: "[site]"; "the top of study.toml"
 	node   *node
 	asked  []string
+	lacks  []lack
 	absent bool // the table is not there, which was told
 }
 
@@ -41,13 +42,16 @@ func (s *section) line(key string) int {
 	return s.node.line
 }
 
-// missing tells that a key is not there.
+// missing notes that a key is not there; done tells it, unless a misspelt key
+// is probably the one.
 func (s *section) missing(key, expected string) {
-	if s.absent {
-		return
+	if !s.absent {
+		s.lacks = append(s.lacks, lack{key, expected})
 	}
-	s.fault(s.node.line, key, "", s.name+" has no "+key, "expected "+expected)
 }
+
+// lack is a key that is not there, and what is expected of it.
+type lack struct{ key, expected string }
 
 // wrongKind tells that a value is not of the kind that it must be.
 func (s *section) wrongKind(key string, n *node, expected string) {
@@ -151,7 +155,7 @@ func (s *section) numberIn(key string, n *node, unit quantity.Unit, b bound) (fl
 	v, err := unit.Parse(strings.ReplaceAll(n.raw, "_", ""))
 	if err != nil {
 		expected := "expected a plain decimal number such as 12.5"
-		if errors.Is(err, quantity.ErrNotFinite) || isMissingMark(n.raw) {
+		if errors.Is(err, quantity.ErrNotFinite) || isNotFiniteWord(n.raw) {
 			expected = "expected a finite number"
 		}
 		s.fault(n.line, key, n.raw, key+" is "+n.show()+", which "+numberTrouble(n.raw, err), expected)
@@ -162,13 +166,6 @@ func (s *section) numberIn(key string, n *node, unit quantity.Unit, b bound) (fl
 		return 0, false
 	}
 	return v, true
-}
-
-func numberTrouble(raw string, err error) string {
-	if isMissingMark(raw) {
-		return quantity.ErrNotFinite.Error()
-	}
-	return err.Error()
 }
 
 // pair reads a list of two numbers, such as [x, y].
@@ -236,18 +233,40 @@ func (s *section) unwanted(why string, keys ...string) {
 	}
 }
 
-// done tells the keys that are not known.
+// done tells the keys that are missing and those that are not known.
 func (s *section) done() {
 	known := map[string]bool{}
 	for _, k := range s.asked {
 		known[k] = true
 	}
+	meant := map[string]bool{}
 	for _, key := range s.node.keys {
 		if !known[key] {
-			s.fault(s.line(key), key, key, "unknown key "+quoted(key)+" in "+s.name,
-				didYouMean("expected a key of format 1", s.r.suggest.nearest("key "+s.name, key, s.asked)))
+			suggestion := s.r.suggest.nearest("key "+s.name, key, s.free())
+			meant[suggestion] = true
+			s.fault(s.line(key), key, key, "unknown key "+quoted(key)+" in "+s.name, didYouMean("expected a key of format 1", suggestion))
 		}
 	}
+	for _, l := range s.lacks {
+		if !meant[l.key] {
+			s.fault(s.node.line, l.key, "", s.name+" has no "+l.key, "expected "+l.expected)
+		}
+	}
+}
+
+// free is the keys that could stand in the section and do not; all where all
+// do.
+func (s *section) free() []string {
+	var out []string
+	for _, k := range s.asked {
+		if !s.has(k) {
+			out = append(out, k)
+		}
+	}
+	if out == nil {
+		return s.asked
+	}
+	return out
 }
 
 // table finds a [name] of the document; where there is none the section is

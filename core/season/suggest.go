@@ -59,7 +59,20 @@ func nearest(word string, candidates []string) string {
 			best, fewest = c, n
 		}
 	}
+	if best == "" {
+		return withUnit(word, candidates)
+	}
 	return best
+}
+
+// withUnit is the first candidate that is the word and a unit.
+func withUnit(word string, candidates []string) string {
+	for _, c := range candidates {
+		if len(word) > 2 && len(c) > len(word) && c[len(word)] == '_' && strings.EqualFold(c[:len(word)], word) {
+			return c
+		}
+	}
+	return ""
 }
 
 func abs(n int) int {

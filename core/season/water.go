@@ -46,8 +46,8 @@ func (r *reader) readWater() {
 	}
 	seen := map[reading]int{}
 	for t.next() {
-		row := r.readCastRow(t)
-		if r.readingStated(t, bySalinity) && !row.Time.IsZero() && t.cell(waterDepth) != "" {
+		row, placed := r.readCastRow(t)
+		if r.readingStated(t, bySalinity) && placed {
 			key := reading{row.Time.UnixNano(), row.DepthM}
 			if first, doubled := seen[key]; doubled {
 				t.fault(waterDepth, "a second reading at this time and depth, the first is in row "+itoa(first), "expected one row for each time and depth")
@@ -63,15 +63,18 @@ func (r *reader) readWater() {
 	}
 }
 
-func (r *reader) readCastRow(t *table) study.CastRow {
-	at, _ := t.time(waterTime, r.study.Site.Zone)
+// readCastRow reads one reading; placed is false where its time or depth is
+// not known.
+func (r *reader) readCastRow(t *table) (row study.CastRow, placed bool) {
+	at, timed := t.time(waterTime, r.study.Site.Zone)
+	depth := t.number(waterDepth, quantity.Metre, zeroOrMore)
 	return study.CastRow{
 		Time:              at,
-		DepthM:            t.number(waterDepth, quantity.Metre, zeroOrMore).Value,
-		TemperatureC:      t.number(waterTemperature, quantity.One, anyNumber),
+		DepthM:            depth.Value,
+		TemperatureC:      t.plain(waterTemperature, quantity.One),
 		Salinity:          t.number(waterSalinity, quantity.One, aboveZero),
 		ConductivitySPerM: t.number(waterConductivity, quantity.SiemensPerMetre, aboveZero),
-	}
+	}, timed && depth.Known
 }
 
 // readingStated tells a row that says nothing, or only half, of the water.
