@@ -213,7 +213,7 @@ func (c *computation) fill(e *Exposure, p *study.Pass, met, phantom answer) {
 // locate says where the head was as seen from the pass's pair.
 func (c *computation) locate(e *Exposure, p *study.Pass, at vec, heightKnown bool) {
 	b := seenFrom(&c.s.Pairs[p.Pair], at)
-	e.HorizontalM = study.Some(b.horizontalM)
+	e.HorizontalM, e.HeadXM, e.HeadYM = study.Some(b.horizontalM), study.Some(at.x), study.Some(at.y)
 	if !heightKnown {
 		return
 	}

@@ -62,6 +62,9 @@ type Exposure struct {
 	// at the largest field where there was no onset. Distance and angle are in
 	// three dimensions; all but HorizontalM are unknown where the height is.
 	DistanceM, HorizontalM, AngleDeg, HeightM study.Opt[float64]
+	// HeadXM and HeadYM are where the head was then, in the season frame;
+	// unknown without a track.
+	HeadXM, HeadYM study.Opt[float64]
 
 	// WatchedS is how long the pass was watched.
 	WatchedS study.Opt[float64]

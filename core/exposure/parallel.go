@@ -9,14 +9,17 @@ import (
 // on several workers. Results go to fixed places, so that the number of
 // workers changes nothing but the time.
 func inParallel(n, workers int, progress func(done, total int), newWorker func() func(int)) {
-	const chunk = 64
+	inChunks(n, 64, workers, progress, newWorker)
+}
+
+func inChunks(n, chunk, workers int, progress func(done, total int), newWorker func() func(int)) {
 	var next atomic.Int64
 	var done int
 	var mu sync.Mutex
 	work := func() {
 		do := newWorker()
 		for {
-			from := int(next.Add(chunk)) - chunk
+			from := int(next.Add(int64(chunk))) - chunk
 			if from >= n {
 				return
 			}

@@ -18,7 +18,7 @@ import (
 const checkDir = "../../testdata/check"
 
 // readCSV reads one file of season A as maps from column to text.
-func readCSV(tb testing.TB, name string) []map[string]string {
+func readCSV(tb tester, name string) []map[string]string {
 	tb.Helper()
 	f, err := os.Open(filepath.Join(checkDir, "season-a", name))
 	if err != nil {
@@ -40,7 +40,7 @@ func readCSV(tb testing.TB, name string) []map[string]string {
 	return out
 }
 
-func number(tb testing.TB, text string, exponent int) study.Opt[float64] {
+func number(tb tester, text string, exponent int) study.Opt[float64] {
 	tb.Helper()
 	if text == "" {
 		return study.Opt[float64]{}
@@ -54,7 +54,7 @@ func number(tb testing.TB, text string, exponent int) study.Opt[float64] {
 
 // seasonA is the check season, read with a reader of this test's own so that
 // core/season is not needed to judge this package.
-func seasonA(tb testing.TB) *study.Study {
+func seasonA(tb tester) *study.Study {
 	tb.Helper()
 	s := &study.Study{
 		Site:     study.Site{DepthM: 0.9},
@@ -150,7 +150,7 @@ func (h shallow) At(x, y, z float64) (ex, ey, ez float64) {
 
 // shallowFields is the closed-form field for every trial of a study whose
 // pairs lie on an insulating floor.
-func shallowFields(tb testing.TB, s *study.Study, sigma, depth float64) *Fields {
+func shallowFields(tb tester, s *study.Study, sigma, depth float64) *Fields {
 	tb.Helper()
 	water := make([]TrialWater, len(s.Trials))
 	for i := range water {
@@ -176,7 +176,7 @@ type expectedPass struct {
 	PhantomHigh *float64 `json:"phantom_high"`
 }
 
-func expectedSeasonA(tb testing.TB) []expectedPass {
+func expectedSeasonA(tb tester) []expectedPass {
 	tb.Helper()
 	raw, err := os.ReadFile(filepath.Join(checkDir, "season-a.expected.json"))
 	if err != nil {

@@ -162,7 +162,7 @@ func (e *errorSum) add(v float64) { e.n, e.sum, e.squares = e.n+1, e.sum+v, e.sq
 func (e *errorSum) mean() float64 { return e.sum / e.n }
 func (e *errorSum) rms() float64  { return math.Sqrt(e.squares / e.n) }
 
-func largestOf(tb testing.TB, fixes []study.Fix, sd float64) float64 {
+func largestOf(tb tester, fixes []study.Fix, sd float64) float64 {
 	w := newWorld(tb)
 	w.s.Analysis.FixSDM = study.Some(sd)
 	w.swim("0 0 0 5")

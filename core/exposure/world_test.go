@@ -4,7 +4,6 @@ import (
 	"math"
 	"strconv"
 	"strings"
-	"testing"
 	"time"
 
 	"brinefield/core/study"
@@ -15,13 +14,13 @@ import (
 // Trial 0 drives A, trial 1 drives B, trial 2 is silent, trial 3 sealed,
 // trial 4 drives both.
 type world struct {
-	tb testing.TB
+	tb tester
 	s  *study.Study
 }
 
 const worldSigma = 4.0
 
-func newWorld(tb testing.TB) *world {
+func newWorld(tb tester) *world {
 	trial := func(id string, pairs ...int) study.Trial {
 		return study.Trial{ID: id, ActivePairs: pairs, CurrentA: study.Some(6e-6)}
 	}
@@ -174,3 +173,11 @@ func inTrial(t int) func(*study.Pass) { return func(p *study.Pass) { p.Trial = t
 func atPair(i int) func(*study.Pass) { return func(p *study.Pass) { p.Pair = i } }
 
 func visit(v string) func(*study.Pass) { return func(p *study.Pass) { p.Visit = v } }
+
+// tester is the part of testing.TB that rapid offers as well.
+type tester interface {
+	Helper()
+	Fatal(args ...any)
+	Fatalf(format string, args ...any)
+	Errorf(format string, args ...any)
+}
