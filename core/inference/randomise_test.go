@@ -169,6 +169,32 @@ func TestRandomisationAgainstEnumeration(t *testing.T) {
 	}
 }
 
+// Source: e_permutation.json (invented data), the sign-flip test over all 4096
+// arrangements of 12 individuals. Exchanging active and control within an
+// individual is drawing one of two pairs in a trial; turn rates times 360360
+// are whole numbers.
+func TestRandomisationSignFlip(t *testing.T) {
+	var trials []TrialCounts
+	for _, r := range readTable(t, "stats/e_permutation.csv") {
+		rate := func(turns, passes string) int {
+			return int(math.Round(360360 * number(t, r[turns]) / number(t, r[passes])))
+		}
+		trials = append(trials, TrialCounts{
+			Trial: r["individual"], Active: []int{0},
+			TurnsByPair: []int{rate("active", "n_active"), rate("control", "n_control")},
+		})
+	}
+	want := readReference(t, "stats/e_permutation.json").number(t, "sign_flip_active_vs_control", "p_greater")
+	share, _, _ := exhaustive(trials, Uniform())
+	numtest.Check(t, "share by enumeration", share, want, numtest.Tolerance{Rel: 1e-12})
+	const draws = 200_000
+	got, err := RandomisationTest(trials, Uniform(), draws, numeric.Stream(2, "sign flip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	numtest.Check(t, "p", got.P, want, numtest.Tolerance{Abs: 4.5 * math.Sqrt(want*(1-want)/draws)})
+}
+
 func TestRandomisationEdges(t *testing.T) {
 	stream := func() *rand.Rand { return numeric.Stream(1, "edges") }
 	for _, c := range []struct {
