@@ -3,7 +3,7 @@
 
 export class Route {
   path = $state(location.pathname);
-  query = $state.raw(new URLSearchParams(location.search));
+  search = $state(location.search);
 
   constructor() {
     addEventListener('popstate', () => this.#read());
@@ -11,7 +11,7 @@ export class Route {
 
   #read(): void {
     this.path = location.pathname;
-    this.query = new URLSearchParams(location.search);
+    this.search = location.search;
   }
 
   /** go shows another page. */
