@@ -31,6 +31,7 @@ type detectionProblem struct {
 	turns, time, longest float64 // turns, seconds watched in all, longest watch
 	lowest, highest      float64 // ln of the fields above 0
 	left                 int     // rows that no model allows, left out
+	exact                bool    // some thresholds are known exactly
 }
 
 func checkDetection(rows []DetectionRow) error {
@@ -125,6 +126,7 @@ func (p *detectionProblem) measure(row passRow) {
 	if row.kind != stayed {
 		p.turns++
 	}
+	p.exact = p.exact || row.kind == exactTurn
 	watched := row.until + row.window
 	p.time += watched
 	p.longest = math.Max(p.longest, watched)

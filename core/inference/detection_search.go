@@ -51,13 +51,14 @@ func (p *detectionProblem) search() (detectionPeak, error) {
 	if len(peaks) > 0 {
 		best = peaks[0]
 	}
-	// Without spread. On a long table only where the part did not rule it out.
+	// Without spread: where that is as good, a climb that stopped before it only
+	// ran out of digits. On a long table only if the part did not rule it out.
 	from := best.x
 	if len(peaks) == 0 {
 		from = finder.starts()[0]
 	}
 	if finder == p || finder.climbStep(from).value > finder.value(from)-20 {
-		if step := p.climbStep(from); step.value > best.value+betterBy {
+		if step := p.climbStep(from); step.value >= best.value-betterBy {
 			best = step
 		}
 	}
@@ -99,8 +100,10 @@ func (p *detectionProblem) climbAll(starts [][detectionSize]float64) []detection
 		}
 	}
 	slices.SortStableFunc(peaks, func(a, b detectionPeak) int {
-		// Of two as good, one that is a maximum.
-		if math.Abs(a.value-b.value) < betterBy && (a.ran == "") != (b.ran == "") {
+		// Of two as good, one that is a maximum. Densities of exact thresholds grow
+		// without bound as the spread closes on one of them: there the highest
+		// proper maximum is meant.
+		if (p.exact || math.Abs(a.value-b.value) < betterBy) && (a.ran == "") != (b.ran == "") {
 			return compareBool(a.ran != "", b.ran != "")
 		}
 		return cmp.Compare(b.value, a.value)

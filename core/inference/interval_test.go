@@ -1,13 +1,13 @@
 package inference
 
 import (
+	"brinefield/core/numeric/numtest"
 	"errors"
 	"strings"
-	"testing"
 )
 
 // checkNotEstimable wants a NotEstimable whose reason contains why.
-func checkNotEstimable(t testing.TB, what string, err error, why string) {
+func checkNotEstimable(t numtest.TB, what string, err error, why string) {
 	t.Helper()
 	var reason *NotEstimable
 	if !errors.As(err, &reason) {

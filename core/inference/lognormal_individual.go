@@ -161,22 +161,35 @@ type individualPeak struct {
 	nodes int
 }
 
-// search climbs from several divisions of the spread, and raises the number of
-// nodes until it no longer matters.
+// Above this many rows the likelihood is so nearly quadratic that one climb,
+// from the best of the starts, is enough.
+const climbFromAllUpTo = 3000
+
+// search climbs from several divisions of the spread between and within.
 func (m *individualModel) search(plain LognormalFit) (individualPeak, bool) {
-	var best individualPeak
-	found := false
-	for _, ratio := range []float64{0.3, 1, 3} {
+	var starts [][]float64
+	var bestStart []float64
+	bestValue := math.Inf(-1)
+	m.setNodes(nodeCounts[0])
+	for _, ratio := range []float64{0.15, 0.5, 1, 3} {
 		within := plain.Sigma / math.Hypot(1, ratio)
 		start := []float64{plain.Mu, math.Log(within), ratio * within}
+		starts = append(starts, start)
+		if v := m.at(start, make([]float64, 3), mat.NewSymDense(3, nil)); v > bestValue {
+			bestStart, bestValue = start, v
+		}
+	}
+	if len(m.rows) > climbFromAllUpTo {
+		starts = [][]float64{bestStart}
+	}
+	var best individualPeak
+	found := false
+	for _, start := range starts {
 		if peak, ok := m.climb(start, plain.Sigma); ok && (!found || peak.value > best.value) {
 			best, found = peak, true
 		}
 	}
-	if !found || math.Abs(best.top.X[2]) < 1e-5*plain.Sigma {
-		return best, false
-	}
-	return best, true
+	return best, found && math.Abs(best.top.X[2]) > 1e-5*plain.Sigma
 }
 
 // climb maximises over (mu, ln sigma within, sigma individual). The likelihood

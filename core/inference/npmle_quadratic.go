@@ -113,19 +113,24 @@ func (q *stepQuadratic) slopesAt(s *stepSearch, mass, slope []float64) {
 	}
 }
 
-// solvePassive maximises over the passive places alone, signs ignored.
+// solvePassive maximises over the passive places alone, signs ignored. It
+// solves for the change from the present masses, so that what is nearly right
+// already is not lost in the rounding of the whole.
 func (q *stepQuadratic) solvePassive(s *stepSearch, mass []float64) {
 	var chosen []int
+	clear(mass)
 	for k, in := range q.passive {
 		if in {
 			chosen = append(chosen, k)
+			mass[k] = s.mass[k]
 		}
 	}
-	clear(mass)
 	size := len(chosen)
 	if size == 0 {
 		return
 	}
+	cumulative := s.cumulative[:len(mass)+1]
+	cumulate(cumulative, mass)
 	rank := ranksBelow(chosen, len(mass))
 	right := make([]float64, size)
 	q.edges = q.edges[:0]
@@ -135,22 +140,23 @@ func (q *stepQuadratic) solvePassive(s *stepSearch, mass []float64) {
 			continue
 		}
 		q.edges = append(q.edges, stepRow{from, to, q.conductance[i]})
-		right[to-1] += q.pull[i]
+		d := q.pull[i] - q.conductance[i]*r.probability(cumulative, mass)
+		right[to-1] += d
 		if from > 0 {
-			right[from-1] -= q.pull[i]
+			right[from-1] -= d
 		}
 	}
 	right[size-1] -= s.problem.n
-	var f []float64
+	var change []float64 // of the distribution function at the upper borders
 	if size <= densest {
-		f = solveNetworkDense(q.edges, right)
+		change = solveNetworkDense(q.edges, right)
 	} else {
-		f = solveNetwork(q.edges, right)
+		change = solveNetwork(q.edges, right)
 	}
 	previous := 0.0
 	for c, k := range chosen {
-		mass[k] = f[c] - previous
-		previous = f[c]
+		mass[k] += change[c] - previous
+		previous = change[c]
 	}
 }
 

@@ -195,3 +195,64 @@ func TestNPMLEIgnoresRowOrder(t *testing.T) {
 		}
 	})
 }
+
+// A long season: thousands of places, and a second table with thousands of
+// steps, which takes the conjugate gradients.
+func TestNPMLELongTables(t *testing.T) {
+	truth := plainTruth
+	truth.active = 1
+	rows := inventIntervals(inventPasses(truth, 12_000, 100, 3))
+	mixed := slices.Clone(rows)
+	for i := range mixed {
+		if i%2 == 0 && !math.IsInf(mixed[i].High, 1) {
+			mixed[i].Low, mixed[i].Exact = mixed[i].High, true
+		}
+	}
+	for name, table := range map[string][]Interval{"intervals": rows, "half exact": mixed} {
+		got, err := NPMLE(table)
+		if err != nil {
+			t.Fatalf("%s: %v", name, err)
+		}
+		if got.Gap > 1e-10 {
+			t.Errorf("%s: gap %g", name, got.Gap)
+		}
+		total := 0.0
+		for _, s := range got.Support {
+			total += s.Mass
+		}
+		numtest.Check(t, name+": masses", total, 1, numtest.Tolerance{Abs: 1e-12})
+		// The truth, a lognormal with 12 % that never answer, has its median here.
+		numtest.Check(t, name+": median", math.Log(got.Median), truth.mu+truth.sigma*0.1734, numtest.Tolerance{Abs: 0.1})
+		if name == "half exact" && len(got.Support) <= densest {
+			t.Errorf("%d steps do not need the conjugate gradients", len(got.Support))
+		}
+	}
+}
+
+// Both ways to solve the network agree, also where a part of it floats.
+func TestNetworkSolversAgree(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 5))
+	for range 50 {
+		size := 2 + random.IntN(40)
+		var edges []stepRow
+		for k := range size { // every border is held by its neighbour
+			edges = append(edges, stepRow{k, k + 1, math.Exp(3 * random.NormFloat64())})
+		}
+		for range 3 * size {
+			from := random.IntN(size)
+			edges = append(edges, stepRow{from, from + 1 + random.IntN(size-from), math.Exp(3 * random.NormFloat64())})
+		}
+		right := make([]float64, size)
+		for k := range right {
+			right[k] = random.NormFloat64()
+		}
+		dense, sparse := solveNetworkDense(edges, right), solveNetwork(edges, right)
+		largest := 0.0
+		for _, v := range dense {
+			largest = math.Max(largest, math.Abs(v))
+		}
+		for k := range dense {
+			numtest.Check(t, "solution", sparse[k], dense[k], numtest.Tolerance{Abs: 1e-8 * largest})
+		}
+	}
+}

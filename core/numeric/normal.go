@@ -121,14 +121,15 @@ func between(a, b float64) Slice {
 	return s
 }
 
-// Eight-point Gauss–Legendre rule on [−1, 1], positive half.
+// Six-point Gauss–Legendre rule on [−1, 1], positive half.
 var (
-	legendreNode   = [4]float64{0.18343464249564980494, 0.52553240991632898582, 0.79666647741362673959, 0.96028985649753623168}
-	legendreWeight = [4]float64{0.36268378337836198297, 0.31370664587788728734, 0.22238103445337447054, 0.10122853629037625915}
+	legendreNode   = [3]float64{0.23861918608319690863, 0.66120938646626451366, 0.93246951420315202781}
+	legendreWeight = [3]float64{0.46791393457269104739, 0.36076157304813860757, 0.17132449237917034504}
 )
 
 // betweenNarrow integrates φ over middle ± half. There φ(c+t)/φ(c) =
-// exp(−ct − t²/2) is so smooth that eight points give every digit.
+// exp(−ct − t²/2) is so smooth that six points leave 1e-15 of the probability
+// and 1e-12 of the mean square within the interval.
 func betweenNarrow(c, half float64) Slice {
 	var sum, t1, t2, t3, t4 float64
 	for i, x := range legendreNode {
