@@ -29,7 +29,7 @@ func (m *curveModel) fit() (CurveFit, error) {
 	var best curveSummit
 	best.value = math.Inf(-1)
 	for _, start := range m.starts() {
-		top := m.climb(start)
+		top := m.climb(start, 300)
 		// A later summit must be higher by more than rounding, so that which
 		// of two equal ones is taken is settled by the grid.
 		if top.value > best.value+1e-9*(1+math.Abs(best.value)) || top.ok && !best.ok && top.value > best.value-1e-9*(1+math.Abs(best.value)) {
@@ -88,10 +88,10 @@ func (m *curveModel) starts() []curvePoint {
 
 // climb is Newton's method with bounds: parameters pressed against one are
 // held, the others move along a damped step that is clipped to the bounds.
-func (m *curveModel) climb(start curvePoint) curveSummit {
+func (m *curveModel) climb(start curvePoint, steps int) curveSummit {
 	top := curveSummit{at: start}
 	top.value, top.gradient, top.hessian = m.likelihood(start)
-	for range 300 {
+	for range steps {
 		if m.runAway(top.at) || math.IsInf(top.value, -1) {
 			return top
 		}

@@ -75,7 +75,13 @@ func (c curveCell) at(rate float64) float64 {
 // other parameters fitted again: it starts from the same median, from the
 // middle between its neighbouring levels, and from the places that leave one
 // of the two at its response.
+//
+// A slope that its curvature alone tells to a factor of e^±0.8 is no step, and
+// is not looked at further: with thousands of levels the climbs would be slow.
 func (m *curveModel) stepIsAsGood(top curveSummit) bool {
+	if m.logSlopeSE(top) < 0.4 {
+		return false
+	}
 	const steeper = 10
 	held := *m
 	held.fixed[slopeAt] = true
@@ -106,11 +112,23 @@ func (m *curveModel) stepIsAsGood(top curveSummit) bool {
 				start[i] = math.Max(start[i], 1e-3)
 			}
 		}
-		if held.climb(start).value >= top.value-sameLikelihood {
+		if held.climb(start, 40).value >= top.value-sameLikelihood {
 			return true
 		}
 	}
 	return false
+}
+
+// logSlopeSE is the standard error of the logarithm of the slope, +∞ where the
+// information is singular.
+func (m *curveModel) logSlopeSE(top curveSummit) float64 {
+	free := m.free(top.at, top.gradient)
+	covariance, ok := invertSPD(subInformation(top.hessian, free))
+	k := slices.Index(free, slopeAt)
+	if !ok || k < 0 {
+		return math.Inf(1)
+	}
+	return math.Sqrt(covariance.At(k, k))
 }
 
 // wellTold reports whether an information matrix, scaled to a unit diagonal,
