@@ -16,7 +16,7 @@ type Program struct {
 type Heading struct {
 	Format       int               `json:"format"`
 	Program      Program           `json:"program"`
-	InputsSHA256 map[string]string `json:"inputs_sha256,omitempty"`
+	InputsSHA256 map[string]string `json:"inputs_sha256"`
 	Seed         *uint64           `json:"seed,omitempty" doc:"Seed of the randomisation test."`
 	Warnings     []string          `json:"warnings"`
 }
@@ -116,6 +116,8 @@ type PenalisedOdds struct {
 	SE           *float64 `json:"se,omitempty"`
 	CI95         *Span    `json:"ci95,omitempty"`
 	P            *float64 `json:"p,omitempty"`
+	AtLeast      *float64 `json:"at_least,omitempty" doc:"Exact one-sided 95 % lower bound of the log odds ratio."`
+	AtMost       *float64 `json:"at_most,omitempty" doc:"Exact one-sided 95 % upper bound of the log odds ratio."`
 	Made
 }
 
@@ -195,21 +197,24 @@ type LognormalIndividual struct {
 // Detection is the headline: the detection model of one species.
 type Detection struct {
 	Reason
-	Species            string        `json:"species"`
-	Passes             int           `json:"passes"`
-	Individuals        int           `json:"individuals"`
-	PassesUnidentified int           `json:"passes_unidentified"`
-	Mu                 *float64      `json:"mu,omitempty"`
-	Sigma              *float64      `json:"sigma,omitempty"`
-	Lapse              *float64      `json:"lapse,omitempty"`
-	SpontaneousPerS    *float64      `json:"spontaneous_per_s,omitempty"`
-	LogLikelihood      *float64      `json:"log_likelihood,omitempty"`
-	Median             *float64      `json:"median_nV_per_cm,omitempty"`
-	CI95               *Span         `json:"ci95_nV_per_cm,omitempty"`
-	SEMu               *float64      `json:"se_mu,omitempty"`
-	Boundary           []string      `json:"boundary"`
-	Sensitivity        []Sensitivity `json:"sensitivity,omitempty"`
+	Species            string         `json:"species"`
+	Passes             int            `json:"passes"`
+	Individuals        int            `json:"individuals"`
+	PassesUnidentified int            `json:"passes_unidentified"`
+	Mu                 *float64       `json:"mu,omitempty"`
+	Sigma              *float64       `json:"sigma,omitempty"`
+	Lapse              *float64       `json:"lapse,omitempty"`
+	SpontaneousPerS    *float64       `json:"spontaneous_per_s,omitempty"`
+	LogLikelihood      *float64       `json:"log_likelihood,omitempty"`
+	Median             *float64       `json:"median_nV_per_cm,omitempty"`
+	CI95               *Span          `json:"ci95_nV_per_cm,omitempty"`
+	SEMu               *float64       `json:"se_mu,omitempty"`
+	Covariance         *[2][2]float64 `json:"covariance,omitempty" doc:"Cluster sandwich (CR3) of mu and ln sigma."`
+	Boundary           []string       `json:"boundary"`
+	Sensitivity        []Sensitivity  `json:"sensitivity,omitempty"`
 	Made
+
+	bandFactor float64 // quantile of t for the band of the curve
 }
 
 // Sensitivity is the detection median had the reaction time been another.

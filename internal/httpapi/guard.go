@@ -10,11 +10,12 @@ import (
 	"sync"
 )
 
-const cookieName = "brinefield_session"
-
 // Sessions holds who may read: whoever brought the one-time token that was
 // handed over through a file that only this user can open. Docs: docs/adr.
 type Sessions struct {
+	// name of the cookie: a browser shares cookies between the ports of one
+	// host, so that two open seasons need two names.
+	name    string
 	mu      sync.Mutex
 	tokens  map[string]bool // not yet exchanged
 	cookies map[string]bool
@@ -22,7 +23,7 @@ type Sessions struct {
 
 // NewSessions returns an empty set of sessions.
 func NewSessions() *Sessions {
-	return &Sessions{tokens: map[string]bool{}, cookies: map[string]bool{}}
+	return &Sessions{name: "brinefield_" + secret()[:8], tokens: map[string]bool{}, cookies: map[string]bool{}}
 }
 
 // Token makes a token that can be exchanged once for a cookie.
@@ -41,7 +42,7 @@ func (s *Sessions) enter(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, "This link was used already or belongs to an earlier start. Run the command again to get a new one.", http.StatusUnauthorized)
 		return
 	}
-	http.SetCookie(w, &http.Cookie{Name: cookieName, Value: cookie, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
+	http.SetCookie(w, &http.Cookie{Name: s.name, Value: cookie, Path: "/", HttpOnly: true, SameSite: http.SameSiteStrictMode})
 	// A page of its own instead of a redirect: a strict cookie is not sent
 	// along a redirect that began at a file or at another site.
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -62,7 +63,7 @@ func (s *Sessions) exchange(token string) (cookie string, ok bool) {
 }
 
 func (s *Sessions) admits(r *http.Request) bool {
-	c, err := r.Cookie(cookieName)
+	c, err := r.Cookie(s.name)
 	if err != nil {
 		return false
 	}

@@ -1,0 +1,70 @@
+// Brinefield turns a season of observations of the electric sense into
+// findings. This is main only: it joins the parts, runs, and shuts down.
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"runtime"
+	"runtime/debug"
+	"syscall"
+	_ "time/tzdata" // time zones on machines that have none
+
+	"brinefield/internal/app"
+	"brinefield/internal/cli"
+	"brinefield/internal/files"
+	"brinefield/internal/httpapi"
+)
+
+// Set by the linker in make build.
+var (
+	version = "0.1.0-dev"
+	commit  = "unknown"
+)
+
+func main() { os.Exit(run()) }
+
+func run() (code int) {
+	defer func() {
+		if p := recover(); p != nil {
+			code = reportPanic(p)
+		}
+	}()
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	return cli.Run(ctx, os.Args[1:], outside())
+}
+
+func outside() cli.Outside {
+	bar := progressBar(os.Stderr)
+	return cli.Outside{
+		Program: app.Program{Version: version, Commit: commit, OSArch: runtime.GOOS + "/" + runtime.GOARCH},
+		In:      os.Stdin, Out: os.Stdout, Err: os.Stderr,
+		ReadFile:    func(path string) ([]byte, error) { return files.ReadFile(path, os.Stdin) },
+		ReadFolder:  func(path string) (app.Input, error) { return files.ReadSeason(path) },
+		WriteFolder: func(path string, in app.Input) error { return files.WriteSeason(path, in) },
+		Serve:       serve,
+		Describe:    httpapi.Description,
+		Check:       checkMachine,
+		Bar:         bar,
+	}
+}
+
+// reportPanic says that the fault is ours and where the report lies.
+func reportPanic(p any) int {
+	text := fmt.Sprintf("brinefield %s (%s) on %s/%s\n\n%v\n\n%s", version, commit, runtime.GOOS, runtime.GOARCH, p, debug.Stack())
+	fmt.Fprintln(os.Stderr, "brinefield: this is a fault of the program, not of your data.")
+	f, err := os.CreateTemp("", "brinefield-report-*.txt")
+	if err != nil {
+		fmt.Fprintln(os.Stderr, text)
+		return cli.ExitFault
+	}
+	defer f.Close()
+	if _, err := io.WriteString(f, text); err == nil {
+		fmt.Fprintln(os.Stderr, "A report that holds no data of yours beyond the message lies in", f.Name())
+	}
+	return cli.ExitFault
+}

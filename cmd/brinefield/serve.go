@@ -1,0 +1,69 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"html"
+	"os"
+	"os/exec"
+	"runtime"
+
+	"brinefield/internal/app"
+	"brinefield/internal/cli"
+	"brinefield/internal/files"
+	"brinefield/internal/httpapi"
+	"brinefield/web"
+)
+
+// serve shows a season in the browser until ctx ends.
+func serve(ctx context.Context, season *app.OpenSeason, opt cli.ServeOptions) error {
+	listener, err := httpapi.Listen(opt.Port)
+	if err != nil {
+		return &cli.UsageError{Err: err}
+	}
+	sessions := httpapi.NewSessions()
+	address := "http://" + listener.Addr().String()
+	entry := address + "/enter?token=" + sessions.Token()
+	handler := httpapi.New(httpapi.Config{
+		Season: season, Web: web.Dist(), Hosts: httpapi.Hosts(listener), Session: sessions, Version: "1",
+	})
+	if opt.NoBrowser {
+		fmt.Fprintf(os.Stdout, "Open this address in a browser on this machine (it works once):\n%s\nStop with Ctrl-C.\n", entry)
+	} else {
+		remove, err := openBrowser(entry)
+		if err != nil {
+			fmt.Fprintf(os.Stdout, "The browser could not be opened (%v). Open this address yourself (it works once):\n%s\n", err, entry)
+		} else {
+			defer remove()
+			fmt.Fprintf(os.Stdout, "Brinefield is open in your browser at %s. Stop with Ctrl-C.\n", address)
+		}
+	}
+	return httpapi.Serve(ctx, listener, handler)
+}
+
+// openBrowser opens a private page that leads to the address, so that the
+// token in it does not stand among the arguments of a process.
+func openBrowser(address string) (remove func(), err error) {
+	page := `<!doctype html><meta charset="utf-8"><meta name="referrer" content="no-referrer"><meta http-equiv="refresh" content="0; url=` +
+		html.EscapeString(address) + `"><title>Brinefield</title><p><a href="` + html.EscapeString(address) + `">Open Brinefield</a>`
+	path, remove, err := files.PrivatePage(page)
+	if err != nil {
+		return nil, err
+	}
+	name, args := browserCommand(path)
+	if err := exec.Command(name, args...).Start(); err != nil {
+		remove()
+		return nil, err
+	}
+	return remove, nil
+}
+
+func browserCommand(path string) (string, []string) {
+	switch runtime.GOOS {
+	case "windows":
+		return "rundll32", []string{"url.dll,FileProtocolHandler", path}
+	case "darwin":
+		return "open", []string{path}
+	}
+	return "xdg-open", []string{path}
+}

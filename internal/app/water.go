@@ -1,0 +1,184 @@
+package app
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"brinefield/core/exposure"
+	"brinefield/core/seawater"
+	"brinefield/core/study"
+)
+
+// defaultPercentPerC is the linear temperature coefficient of a compensating
+// meter where the season states none (CONTRACTS: p = 1.91).
+const defaultPercentPerC = 1.91
+
+// waterByTrial works out what the water and the bottom of every trial conduct,
+// and how deep the water is. The order of preference is the contract's: the
+// trial's own conductivity, its temperature and salinity, the cast, [water].
+func waterByTrial(s *study.Study) ([]exposure.TrialWater, []TrialWater, []string, error) {
+	cast := castProfiles(s.Cast)
+	water := make([]exposure.TrialWater, len(s.Trials))
+	entries := make([]TrialWater, len(s.Trials))
+	warn := warnings{}
+	for i := range s.Trials {
+		t := &s.Trials[i]
+		sigma, from, err := trialConductivity(s, t, cast, &warn)
+		if err != nil {
+			return nil, nil, nil, fmt.Errorf("trial %s: %w", t.ID, err)
+		}
+		bottom, err := bottomConductivity(s.Bottom, sigma)
+		if err != nil {
+			return nil, nil, nil, fmt.Errorf("the bottom: %w", err)
+		}
+		depth := s.Site.DepthM + t.TideM.Or(0)
+		if depth <= 0 {
+			return nil, nil, nil, fmt.Errorf("trial %s: depth_m + tide_m is %g m: the water must be deeper than 0", t.ID, depth)
+		}
+		water[i] = exposure.TrialWater{WaterSPerM: sigma, BottomSPerM: bottom, DepthM: depth}
+		entries[i] = TrialWater{Trial: t.ID, ConductivitySPerM: sigma, From: from}
+	}
+	return water, entries, warn.list(), nil
+}
+
+func trialConductivity(s *study.Study, t *study.Trial, cast []profile, warn *warnings) (float64, string, error) {
+	switch {
+	case t.WaterSPerM.Known:
+		return t.WaterSPerM.Value, "measured in the trial", nil
+	case t.TemperatureC.Known && t.Salinity.Known:
+		sigma, err := fromSalinity(t.Salinity.Value, t.TemperatureC.Value, s.Water.PressureDbar.Or(0), warn)
+		return sigma, "temperature and salinity of the trial", err
+	case s.Water.Kind == study.WaterCast:
+		middle := t.Start.Add(t.End.Sub(t.Start) / 2)
+		sigma, err := castConductivity(cast, middle, plateDepth(s, t), warn)
+		return sigma, "the cast nearest in time, at the plate's depth", err
+	case s.Water.Kind == study.WaterCompensated:
+		sigma, err := seawater.FromCompensated(s.Water.ConductivityAt25CSPerM, s.Water.TemperatureC, s.Water.PercentPerC.Or(defaultPercentPerC))
+		return sigma, "a meter that compensates to 25 °C", err
+	case s.Water.Kind == study.WaterSalinity:
+		sigma, err := fromSalinity(s.Water.Salinity, s.Water.TemperatureC, s.Water.PressureDbar.Or(0), warn)
+		return sigma, "temperature and salinity of the study", err
+	}
+	return s.Water.ConductivitySPerM, "stated for the study", nil
+}
+
+func fromSalinity(salinity, temperatureC, pressureDbar float64, warn *warnings) (float64, error) {
+	sigma, err := seawater.ConductivityFromSalinity(salinity, temperatureC, pressureDbar)
+	if err == nil {
+		warn.add(seawater.Validity(salinity, temperatureC, pressureDbar)...)
+	}
+	return sigma, err
+}
+
+// plateDepth is how deep z = 0 lies: the bottom, or the plate's top.
+func plateDepth(s *study.Study, t *study.Trial) float64 {
+	depth := s.Site.DepthM + t.TideM.Or(0)
+	if len(s.Plates) > 0 {
+		depth -= s.Plates[0].TopAboveBottomM
+	}
+	return depth
+}
+
+func bottomConductivity(b study.Bottom, water float64) (float64, error) {
+	switch {
+	case b.Kind == study.BottomInsulating:
+		return 0, nil
+	case b.ConductivitySPerM.Known:
+		return b.ConductivitySPerM.Value, nil
+	}
+	return seawater.ArchieConductivity(water, b.Porosity.Value, b.CementationExponent.Value)
+}
+
+// profile is one cast: the readings taken at one time, by depth.
+type profile struct {
+	time time.Time
+	rows []study.CastRow
+}
+
+func castProfiles(rows []study.CastRow) []profile {
+	sorted := slices.Clone(rows)
+	slices.SortStableFunc(sorted, func(a, b study.CastRow) int {
+		if c := a.Time.Compare(b.Time); c != 0 {
+			return c
+		}
+		return compareFloats(a.DepthM, b.DepthM)
+	})
+	var out []profile
+	for _, r := range sorted {
+		if n := len(out); n > 0 && out[n-1].time.Equal(r.Time) {
+			out[n-1].rows = append(out[n-1].rows, r)
+			continue
+		}
+		out = append(out, profile{time: r.Time, rows: []study.CastRow{r}})
+	}
+	return out
+}
+
+func compareFloats(a, b float64) int {
+	switch {
+	case a < b:
+		return -1
+	case a > b:
+		return 1
+	}
+	return 0
+}
+
+// castConductivity interpolates the cast nearest in time (the earlier of two
+// equally near) at a depth, linearly in depth; above its first and below its
+// last reading the nearest reading holds.
+func castConductivity(casts []profile, at time.Time, depthM float64, warn *warnings) (float64, error) {
+	if len(casts) == 0 {
+		return 0, fmt.Errorf("[water] names a cast, but the cast has no rows")
+	}
+	best := 0
+	for i := range casts {
+		if absDuration(casts[i].time.Sub(at)) < absDuration(casts[best].time.Sub(at)) {
+			best = i
+		}
+	}
+	rows := casts[best].rows
+	if depthM < rows[0].DepthM-1e-9 || depthM > rows[len(rows)-1].DepthM+1e-9 {
+		warn.add(fmt.Sprintf("the cast of %s does not reach the plate's depth (%.2f m): its nearest reading was used", casts[best].time.Format(time.RFC3339), depthM))
+	}
+	lower := slices.IndexFunc(rows, func(r study.CastRow) bool { return r.DepthM >= depthM })
+	switch lower {
+	case -1:
+		return castReading(rows[len(rows)-1], warn)
+	case 0:
+		return castReading(rows[0], warn)
+	}
+	upper, under := rows[lower-1], rows[lower]
+	f := (depthM - upper.DepthM) / (under.DepthM - upper.DepthM)
+	return castReading(study.CastRow{
+		TemperatureC:      mix(upper.TemperatureC, under.TemperatureC, f),
+		Salinity:          mix(upper.Salinity, under.Salinity, f),
+		ConductivitySPerM: mix(upper.ConductivitySPerM, under.ConductivitySPerM, f),
+	}, warn)
+}
+
+func castReading(r study.CastRow, warn *warnings) (float64, error) {
+	if r.ConductivitySPerM.Known {
+		return r.ConductivitySPerM.Value, nil
+	}
+	if !r.TemperatureC.Known || !r.Salinity.Known {
+		return 0, fmt.Errorf("the cast has neither conductivity nor temperature and salinity at the plate's depth")
+	}
+	return fromSalinity(r.Salinity.Value, r.TemperatureC.Value, 0, warn)
+}
+
+func mix(a, b study.Opt[float64], f float64) study.Opt[float64] {
+	if !a.Known || !b.Known {
+		return study.Opt[float64]{}
+	}
+	return study.Some(a.Value + f*(b.Value-a.Value))
+}
+
+func absDuration(d time.Duration) time.Duration {
+	if d == math.MinInt64 {
+		return math.MaxInt64
+	}
+	return max(d, -d)
+}

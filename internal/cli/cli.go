@@ -1,0 +1,137 @@
+// Package cli is the tasks of app as commands: it reads flags, calls one task
+// and prints its document or a summary of it. What reaches outside (folders,
+// the server, the machine) is handed in by main.
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+
+	"github.com/alecthomas/kong"
+
+	"brinefield/internal/app"
+)
+
+// Exit codes that scripts rely on.
+const (
+	ExitDone     = 0
+	ExitFault    = 1 // ours
+	ExitBadInput = 2
+	ExitStopped  = 130
+)
+
+// Outside is what the commands need of the world.
+type Outside struct {
+	Program app.Program
+	In      io.Reader
+	Out     io.Writer
+	Err     io.Writer
+	// ReadFile reads a file, or standard input for "-".
+	ReadFile func(path string) ([]byte, error)
+	// ReadFolder reads the files of a season folder.
+	ReadFolder func(path string) (app.Input, error)
+	// WriteFolder writes files into a new or empty folder, all or none.
+	WriteFolder func(path string, files app.Input) error
+	// Serve shows a season in the browser until ctx ends.
+	Serve func(ctx context.Context, season *app.OpenSeason, serve ServeOptions) error
+	// Describe is the API description as YAML.
+	Describe func(version string) ([]byte, error)
+	// Check looks for what this machine lacks.
+	Check func() []app.MachineCheck
+	// Bar draws progress on a terminal; nil where there is none.
+	Bar func(stage string, done, total int)
+}
+
+// ServeOptions say how a season is shown.
+type ServeOptions struct {
+	Port      int
+	NoBrowser bool
+}
+
+// grammar is the command line.
+type grammar struct {
+	Demo    demoCommand    `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
+	Open    openCommand    `cmd:"" help:"Show a season folder in the browser, read-only."`
+	Analyse analyseCommand `cmd:"" help:"Work out, from a season folder, the field that every animal met, preference and thresholds."`
+	Infer   inferCommand   `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
+	Water   waterCommand   `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`
+	Field   fieldCommand   `cmd:"" help:"Compute the electric field of electrodes at given points."`
+	Doctor  doctorCommand  `cmd:"" help:"Check this machine: what is missing and how to get it."`
+	Openapi openapiCommand `cmd:"" hidden:"" help:"Print the description of the API."`
+	Version versionCommand `cmd:"" help:"Print version, commit and platform."`
+}
+
+// Run runs one command line and returns the exit code.
+func Run(ctx context.Context, args []string, out Outside) int {
+	var g grammar
+	exit := -1
+	parser, err := kong.New(&g,
+		kong.Name("brinefield"),
+		kong.Description("Brinefield turns a season of observations of the electric sense into findings: the field that every animal met, whether animals prefer the live pair, and from which field they turn. It works offline."),
+		kong.Vars{"sections": strings.Join(app.Sections, ", ")},
+		kong.ConfigureHelp(kong.HelpOptions{Compact: true, FlagsLast: true}),
+		kong.Writers(out.Out, out.Err),
+		kong.Exit(func(code int) { exit = code }),
+		kong.BindTo(ctx, (*context.Context)(nil)),
+		kong.Bind(&out),
+	)
+	if err != nil {
+		fmt.Fprintln(out.Err, "brinefield:", err)
+		return ExitFault
+	}
+	if len(args) == 0 {
+		args = []string{"--help"}
+	}
+	parsed, err := parser.Parse(args)
+	if exit >= 0 { // help was asked for and printed
+		return exit
+	}
+	if err != nil {
+		fmt.Fprintf(out.Err, "brinefield: %v\nRun brinefield --help, or brinefield COMMAND --help.\n", err)
+		return ExitBadInput
+	}
+	return report(out.Err, parsed.Run())
+}
+
+// report prints an error for people, one line a problem, and names its exit.
+func report(w io.Writer, err error) int {
+	var faults *app.FaultsError
+	var usage *UsageError
+	var spec *app.SpecError
+	switch {
+	case err == nil:
+		return ExitDone
+	case errors.Is(err, context.Canceled):
+		fmt.Fprintln(w, "brinefield: stopped")
+		return ExitStopped
+	case errors.As(err, &faults):
+		fmt.Fprintln(w, err)
+		return ExitBadInput
+	case errors.As(err, &spec):
+		fmt.Fprintln(w, err)
+		return ExitBadInput
+	case errors.As(err, &usage):
+		fmt.Fprintln(w, "brinefield:", err)
+		return ExitBadInput
+	}
+	fmt.Fprintln(w, "brinefield:", err)
+	return ExitFault
+}
+
+// UsageError is a mistake of the caller: a missing file, an impossible value.
+type UsageError struct{ Err error }
+
+func (e *UsageError) Error() string { return e.Err.Error() }
+
+// Unwrap gives the cause.
+func (e *UsageError) Unwrap() error { return e.Err }
+
+func badInput(err error) error {
+	if err == nil {
+		return nil
+	}
+	return &UsageError{err}
+}
