@@ -77,6 +77,7 @@ func (r *reader) readPasses() {
 	}
 	r.passes.open = !t.has(passID)
 	r.passTable = t
+	r.study.Passes = make([]study.Pass, 0, t.rowsAbout())
 	for t.next() {
 		p := r.readPass(t)
 		if p.ID != "" && !r.passes.add(p.ID, len(r.study.Passes)) {

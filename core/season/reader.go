@@ -88,9 +88,10 @@ func (r *reader) keep(s string) string {
 
 // index finds things by what they are called.
 type index struct {
-	what  string // "a trial of trials.csv"
-	at    map[string]int
-	names []string
+	what   string // "a trial of trials.csv"
+	at     map[string]int
+	names  []string
+	folded [][]rune // names as they are compared, for suggestions
 	// open: what is called so could not be read, which was told; any name is
 	// let pass.
 	open bool
@@ -127,7 +128,7 @@ func (r *reader) referenceTo(t *table, column int, name string, x *index) int {
 	case isErrorMark(name):
 		t.fault(column, quoted(name)+" is a spreadsheet's error mark", "expected "+x.what)
 	case !x.open:
-		t.fault(column, quoted(name)+" is not "+x.what, didYouMean("expected one that is listed there", r.suggest.nearest(x.what, name, x.names)))
+		t.fault(column, quoted(name)+" is not "+x.what, didYouMean("expected one that is listed there", r.suggest.nearestIn(x, name)))
 	}
 	return -1
 }

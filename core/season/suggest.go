@@ -1,6 +1,7 @@
 package season
 
 import (
+	"slices"
 	"strings"
 	"unicode"
 )
@@ -10,53 +11,74 @@ import (
 // which nothing matches is still read in time.
 type suggester struct {
 	budget int
-	seen   map[string]string
+	seen   map[suggestionKey]string
 }
 
+type suggestionKey struct{ kind, word string }
+
 func newSuggester() *suggester {
-	return &suggester{budget: 4_000_000, seen: map[string]string{}}
+	return &suggester{budget: 2_000_000, seen: map[suggestionKey]string{}}
 }
 
 // nearest is the candidate closest to word, or "". The kind keeps apart words
 // that are looked for among different candidates.
 func (s *suggester) nearest(kind, word string, candidates []string) string {
-	key := kind + "\x00" + word
+	return s.look(suggestionKey{kind, word}, len(candidates), func() string { return nearest(word, candidates) })
+}
+
+// nearestIn is the name of the index that is closest to word, or "".
+func (s *suggester) nearestIn(x *index, word string) string {
+	return s.look(suggestionKey{x.what, word}, len(x.names), func() string {
+		for _, n := range x.names[len(x.folded):] {
+			x.folded = append(x.folded, []rune(fold(n)))
+		}
+		return nearestFolded(word, x.names, x.folded)
+	})
+}
+
+func (s *suggester) look(key suggestionKey, cost int, find func() string) string {
 	if found, ok := s.seen[key]; ok {
 		return found
 	}
-	if s.budget < len(candidates) || word == "" {
+	if s.budget < cost || key.word == "" {
 		return ""
 	}
-	s.budget -= len(candidates)
-	found := nearest(word, candidates)
-	s.seen[key] = found
+	s.budget -= cost
+	found := find()
+	s.seen[suggestionKey{key.kind, strings.Clone(key.word)}] = found
 	return found
 }
 
 // nearest is the first candidate with the fewest slips (a letter too many, too
 // few, wrong, or two exchanged) from word; "" where all need more than a third
-// of the word. Capitals, spaces, hyphens and leading zeros are no slips.
+// of the word. Capitals, spaces, hyphens and leading zeros are no slips, nor
+// is a unit left out.
 func nearest(word string, candidates []string) string {
-	folded := fold(word)
-	letters := []rune(folded)
-	if len(letters) > 200 {
+	folded := make([][]rune, len(candidates))
+	for i, c := range candidates {
+		folded[i] = []rune(fold(c))
+	}
+	return nearestFolded(word, candidates, folded)
+}
+
+// longestName is the longest name, in letters, for which a suggestion is made.
+const longestName = 100
+
+func nearestFolded(word string, candidates []string, folded [][]rune) string {
+	letters := []rune(fold(word))
+	if len(letters) > longestName {
 		return ""
 	}
 	best, fewest := "", max(1, len(letters)/3)+1
-	for _, c := range candidates {
-		f := fold(c)
-		if f == folded {
-			return c
+	for i, other := range folded {
+		if slices.Equal(letters, other) {
+			return candidates[i]
 		}
-		if abs(len(f)-len(folded)) > 3*fewest {
-			continue
-		}
-		other := []rune(f)
-		if abs(len(other)-len(letters)) >= fewest || len(other) > 200 {
+		if abs(len(other)-len(letters)) >= fewest || len(other) > longestName {
 			continue
 		}
 		if n := slips(letters, other); n < fewest && n < max(len(letters), len(other)) {
-			best, fewest = c, n
+			best, fewest = candidates[i], n
 		}
 	}
 	if best == "" {
@@ -102,12 +124,12 @@ func fold(s string) string {
 	return b.String()
 }
 
-// slips is the restricted Damerau–Levenshtein distance.
+// slips is the restricted Damerau–Levenshtein distance of two words of at most
+// longestName letters.
 func slips(a, b []rune) int {
-	before := make([]int, len(b)+1)
-	last := make([]int, len(b)+1)
-	row := make([]int, len(b)+1)
-	for j := range last {
+	var space [3][longestName + 1]int
+	before, last, row := &space[0], &space[1], &space[2]
+	for j := range len(b) + 1 {
 		last[j] = j
 	}
 	for i := 1; i <= len(a); i++ {

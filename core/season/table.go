@@ -155,6 +155,13 @@ func (t *table) absent(names []string) []string {
 	return out
 }
 
+// rowsAbout is how many rows to make room for: not more than there are lines,
+// and not more than rows of three letters a cell would fill.
+func (t *table) rowsAbout() int {
+	rest := t.scan.text[t.scan.pos:]
+	return min(strings.Count(rest, "\n")+1, len(rest)/(3*max(1, len(t.heads)))+1)
+}
+
 // next steps to the next row that is not blank.
 func (t *table) next() bool {
 	for t.scan.next() {
