@@ -170,6 +170,8 @@ func (p *detectionProblem) existence() error {
 		return notEstimable("none of the %d passes turned", len(p.rows))
 	case caused == 0:
 		return notEstimable("none of the %g turns began in a rising field: no field can have caused them", p.turns)
+	case math.IsInf(p.lowest, 1):
+		return notEstimable("no pass gives a bound on its threshold")
 	}
 	return nil
 }

@@ -33,15 +33,21 @@ const (
 // on a thinned table first where it is long, and, beside them, the limit of no
 // spread. Boundaries are taken and left as the slopes there ask.
 func (p *detectionProblem) search() (detectionPeak, error) {
-	finder, starts := p, [][detectionSize]float64(nil)
+	finder := p
 	if len(p.rows) > thinAbove {
 		finder = p.thinned(thinTo)
 		if finder.existence() != nil {
 			finder = p
 		}
 	}
-	peaks := finder.climbAll(finder.starts())
+	starts := finder.starts()
+	if len(starts) == 0 {
+		return detectionPeak{}, notEstimable("the passes leave every start of the search impossible")
+	}
+	from := starts[0]
+	peaks := finder.climbAll(starts)
 	if finder != p {
+		starts = starts[:0]
 		for _, peak := range peaks[:min(2, len(peaks))] {
 			starts = append(starts, peak.x)
 		}
@@ -49,14 +55,10 @@ func (p *detectionProblem) search() (detectionPeak, error) {
 	}
 	best := detectionPeak{value: math.Inf(-1)}
 	if len(peaks) > 0 {
-		best = peaks[0]
+		best, from = peaks[0], peaks[0].x
 	}
 	// Without spread: where that is as good, a climb that stopped before it only
 	// ran out of digits. On a long table only if the part did not rule it out.
-	from := best.x
-	if len(peaks) == 0 {
-		from = finder.starts()[0]
-	}
 	if finder == p || finder.climbStep(from).value > finder.value(from)-20 {
 		if step := p.climbStep(from); step.value >= best.value-betterBy {
 			best = step

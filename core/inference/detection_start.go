@@ -79,8 +79,16 @@ func (p *detectionPoint) stepValues(r *passRow) (answered, between, above float6
 	return answered, between, math.Max(lnQ, impossible)
 }
 
-// starts are places to climb from: the best step under several lapses and
-// spontaneous rates, narrow and wide, the most promising first.
+const (
+	// Climbs from so many starts; on long tables, where several maxima are rare
+	// and climbs dear, from fewer.
+	manyStarts, fewStarts = 14, 5
+	manyStartsUpTo        = 3000
+)
+
+// starts are places to climb from: the best step, under several lapses and
+// spontaneous rates, and the middle of the fields at which turns began, narrow
+// and wide; the most promising first.
 func (p *detectionProblem) starts() [][detectionSize]float64 {
 	type start struct {
 		x     [detectionSize]float64
@@ -88,29 +96,52 @@ func (p *detectionProblem) starts() [][detectionSize]float64 {
 	}
 	var all []start
 	rate := p.turns / p.time
-	for _, lapse := range []float64{0.05, 0.4} {
+	turned := p.middleOfTurns()
+	for _, lapse := range []float64{0.02, 0.15, 0.4} {
 		for _, share := range []float64{0.7, 0.2, 0.02} {
 			x := [detectionSize]float64{math.Log(lapse / (1 - lapse)), math.Log(rate * share), 0, 0}
-			x[atMu] = p.scanStep(x).middle()
-			for _, sigma := range []float64{0.3, 1, 2.5} {
-				x[atSigma] = math.Log(sigma)
-				if v := p.value(x); !math.IsInf(v, 0) && !math.IsNaN(v) {
-					all = append(all, start{x, v})
+			for _, mu := range []float64{p.scanStep(x).middle(), turned} {
+				for _, sigma := range []float64{0.12, 0.35, 1, 2.5} {
+					x[atMu], x[atSigma] = mu, math.Log(sigma)
+					if v := p.value(x); !math.IsInf(v, 0) && !math.IsNaN(v) {
+						all = append(all, start{x, v})
+					}
 				}
 			}
 		}
 	}
 	slices.SortStableFunc(all, func(a, b start) int { return cmp.Compare(b.value, a.value) })
+	most := manyStarts
+	if len(p.rows) > manyStartsUpTo {
+		most = fewStarts
+	}
 	var chosen [][detectionSize]float64
 	for _, s := range all {
 		near := slices.ContainsFunc(chosen, func(c [detectionSize]float64) bool {
-			return math.Abs(c[atMu]-s.x[atMu]) < 0.1 && c[atSigma] == s.x[atSigma]
+			return math.Abs(c[atMu]-s.x[atMu]) < 0.1 && c[atSigma] == s.x[atSigma] &&
+				(most == fewStarts || c[atLapse] == s.x[atLapse])
 		})
-		if !near && len(chosen) < 5 {
+		if !near && len(chosen) < most {
 			chosen = append(chosen, s.x)
 		}
 	}
 	return chosen
+}
+
+// middleOfTurns is the median of the ln fields at which turns began in a
+// rising field.
+func (p *detectionProblem) middleOfTurns() float64 {
+	var fields []float64
+	for _, r := range p.rows {
+		if r.kind != stayed && (r.high > r.low || r.kind == exactTurn) && !math.IsInf(r.high, 0) {
+			fields = append(fields, r.high)
+		}
+	}
+	if len(fields) == 0 {
+		return (p.lowest + p.highest) / 2
+	}
+	slices.Sort(fields)
+	return fields[len(fields)/2]
 }
 
 // middle of a cell; beside its one end where it is open.

@@ -291,3 +291,34 @@ func TestThresholdsSeasonA(t *testing.T) {
 		})
 	}
 }
+
+// The breast-cosmesis data with an effect of chemotherapy on the log scale:
+// the largest log-likelihood over that effect is −146.622332 (worked out from
+// the published data, with the same intervals).
+func TestLognormalCosmesis(t *testing.T) {
+	table := readTable(t, "stats/cosmesis.csv")
+	at := func(effect float64) float64 {
+		rows := readCensored(t, "stats/cosmesis.csv", "", nil)
+		for i := range rows {
+			if table[i]["chemotherapy"] == "1" {
+				rows[i].Low *= math.Exp(-effect)
+				rows[i].High *= math.Exp(-effect)
+			}
+		}
+		fit, err := Lognormal(rows)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return fit.LogLikelihood
+	}
+	low, high := -2.0, 1.0 // the profile is concave
+	for high-low > 1e-5 {
+		a, b := low+(high-low)/3, high-(high-low)/3
+		if at(a) < at(b) {
+			low = a
+		} else {
+			high = b
+		}
+	}
+	numtest.Check(t, "log-likelihood", at((low+high)/2), -146.622332, numtest.Tolerance{Abs: 6e-7})
+}

@@ -256,3 +256,44 @@ func TestNetworkSolversAgree(t *testing.T) {
 		}
 	}
 }
+
+// The breast-cosmesis data in full. Source: Finkelstein and Wolfe, Biometrics
+// 41:933 (1985); masses and log-likelihoods worked out with a checked optimality
+// condition, the first arm's with the four digits of J Stat Softw 36(2), 2010.
+func TestNPMLECosmesis(t *testing.T) {
+	cases := []struct {
+		arm           string
+		logLikelihood float64
+		support       []Mass
+	}{
+		{"0", -58.060022, []Mass{
+			{4, 5, .046347}, {6, 7, .033363}, {7, 8, .088667}, {11, 12, .070753},
+			{24, 25, .092646}, {33, 34, .081786}, {38, 40, .120880}, {46, 48, .465558},
+		}},
+		{"1", -65.636965, []Mass{
+			{4, 5, .043283}, {5, 8, .043283}, {11, 12, .069206}, {16, 17, .145398}, {18, 19, .141095}, {19, 20, .115746},
+			{24, 25, .099865}, {30, 31, .070881}, {35, 36, .160831}, {44, 48, .055206}, {48, 60, .055206},
+		}},
+	}
+	for _, c := range cases {
+		got, err := NPMLE(readCensored(t, "stats/cosmesis.csv", "", ofValue("chemotherapy", c.arm)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		numtest.Check(t, "log-likelihood", got.LogLikelihood, c.logLikelihood, numtest.Tolerance{Abs: 6e-7})
+		if len(got.Support) != len(c.support) {
+			t.Fatalf("arm %s: %v", c.arm, got.Support)
+		}
+		for k, s := range got.Support {
+			if s.Low != c.support[k].Low || s.High != c.support[k].High {
+				t.Errorf("arm %s: step %d is %v, want %v", c.arm, k, s, c.support[k])
+			}
+			numtest.Check(t, "mass", s.Mass, c.support[k].Mass, numtest.Tolerance{Abs: 6e-7})
+		}
+	}
+	pooled, err := NPMLE(readCensored(t, "stats/cosmesis.csv", "", nil))
+	if err != nil {
+		t.Fatal(err)
+	}
+	numtest.Check(t, "pooled log-likelihood", pooled.LogLikelihood, -136.963804, numtest.Tolerance{Abs: 6e-7})
+}
