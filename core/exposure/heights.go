@@ -7,7 +7,7 @@ const (
 	// placed. There are four samples or more to each distance from the nearest
 	// electrode, so the field changes by less than 1e-4 over it.
 	heightTol      = 1e-4
-	fewestHeights  = 8
+	fewestHeights  = 4
 	mostHeights    = 64
 	heightsPerStep = 4 // samples in a change of height equal to the distance
 	probe          = 1e-3

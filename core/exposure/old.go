@@ -21,6 +21,9 @@ type oldPlace struct {
 // angleSamples covers 0–180° where no angle was recorded.
 const angleSamples = 36
 
+// oldHeights covers the range of heights of a position without a track.
+const oldHeights = 16
+
 func newOldPlace(s *study.Study, pairIndex int, depth float64, fix *study.OldFix) (*oldPlace, error) {
 	pair := &s.Pairs[pairIndex]
 	o := &oldPlace{pair: pair, distance: fix.DistanceM.Value, angle: fix.AngleDeg}
@@ -92,7 +95,7 @@ func (o *oldPlace) extreme(d *Drive, sign float64) (value float64, ok bool) {
 			if o.zLow == o.zHigh {
 				return f(angle, o.zLow)
 			}
-			_, v := overHeights(func(u float64) float64 { return f(angle, o.zLow+u*(o.zHigh-o.zLow)) }, 2*fewestHeights)
+			_, v := overHeights(func(u float64) float64 { return f(angle, o.zLow+u*(o.zHigh-o.zLow)) }, oldHeights)
 			return v
 		}
 		v := math.Inf(1)

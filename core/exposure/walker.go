@@ -5,25 +5,55 @@ import "math"
 // walker answers questions about the field along one pass. Each worker has
 // one, so that its buffers are used again.
 type walker struct {
-	drive    *Drive
-	head     *head
-	profiles []profile // one a point of the head
-	first    float64
+	drive *Drive
+	head  *head
+	first float64
+
+	profiles []profile // the ones being asked: one a point of the head
+
+	// With unknown heights: profiles at even fractions u = k/samples, kept for
+	// further questions, and one set for any other u.
+	samples int // 0: not yet counted
+	even    [][]profile
+	built   []bool
+	other   []profile
 }
 
 // set prepares for one pass in one field; unknown heights come with build.
 func (w *walker) set(drive *Drive, h *head) {
 	w.drive, w.head, w.first = drive, h, h.first()
-	for len(w.profiles) < len(h.points) {
-		w.profiles = append(w.profiles, profile{})
+	w.samples = 0
+	for i := range w.built {
+		w.built[i] = false
 	}
 }
 
 // build samples the field with unknown heights at the fraction u.
 func (w *walker) build(u float64) {
-	for i, rows := range w.head.points {
-		w.profiles[i].build(w.drive, rows, u)
+	w.other = w.fill(w.other, u)
+	w.profiles = w.other
+}
+
+func (w *walker) fill(set []profile, u float64) []profile {
+	for len(set) < len(w.head.points) {
+		set = append(set, profile{})
 	}
+	for i, rows := range w.head.points {
+		set[i].build(w.drive, rows, u)
+	}
+	return set
+}
+
+// buildEven is build at u = k/samples, kept.
+func (w *walker) buildEven(k int) {
+	for len(w.even) <= k {
+		w.even, w.built = append(w.even, nil), append(w.built, false)
+	}
+	if !w.built[k] {
+		w.even[k] = w.fill(w.even[k], float64(k)/float64(w.samples))
+		w.built[k] = true
+	}
+	w.profiles = w.even[k]
 }
 
 // place is where on a pass something was met.
@@ -101,12 +131,19 @@ func (w *walker) overHeights(sign, a, b float64) place {
 	if !w.head.heightUnknown {
 		return w.largest(a, b) // built by set's caller
 	}
+	if w.samples == 0 {
+		w.samples = w.heightSamples()
+	}
 	f := func(u float64) float64 {
-		w.build(u)
+		if k := math.Round(u * float64(w.samples)); k/float64(w.samples) == u {
+			w.buildEven(int(k))
+		} else {
+			w.build(u)
+		}
 		return sign * w.largest(a, b).f
 	}
-	u, _ := overHeights(f, w.heightSamples())
-	w.build(u)
+	u, _ := overHeights(f, w.samples)
+	f(u)
 	return w.largest(a, b)
 }
 

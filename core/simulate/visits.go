@@ -120,7 +120,7 @@ func (b *builder) answer(rng *rand.Rand, t *PassTruth, sp *SpeciesTruth, path *s
 // firstEntered is the pair whose circle the path enters first before a time;
 // none: the pair ahead.
 func (b *builder) firstEntered(path *swimPath, until float64, ahead int) int {
-	const step = 0.002 // seconds
+	const step = 0.005 // seconds
 	for k := 0; ; k++ {
 		t := math.Min(float64(k)*step, until)
 		at := path.at(t)
