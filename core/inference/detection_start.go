@@ -83,7 +83,7 @@ const (
 	// Climbs from so many starts; on long tables, where several maxima are rare
 	// and climbs dear, from fewer.
 	manyStarts, fewStarts = 14, 5
-	manyStartsUpTo        = 3000
+	manyStartsUpTo        = 2000
 )
 
 // starts are places to climb from: the best step, under several lapses and

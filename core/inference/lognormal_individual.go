@@ -34,6 +34,9 @@ type LognormalIndividualFit struct {
 // nothing; the first two are what the definition asks for at least.
 var nodeCounts = []int{25, 51, 101, 201}
 
+// roughNodes are enough to come near the maximum.
+const roughNodes = 9
+
 // normalQuantile975 is Φ⁻¹(0.975).
 const normalQuantile975 = 1.959963984540054
 
@@ -170,7 +173,7 @@ func (m *individualModel) search(plain LognormalFit) (individualPeak, bool) {
 	var starts [][]float64
 	var bestStart []float64
 	bestValue := math.Inf(-1)
-	m.setNodes(nodeCounts[0])
+	m.setNodes(roughNodes)
 	for _, ratio := range []float64{0.15, 0.5, 1, 3} {
 		within := plain.Sigma / math.Hypot(1, ratio)
 		start := []float64{plain.Mu, math.Log(within), ratio * within}
@@ -201,6 +204,10 @@ func (m *individualModel) climb(start []float64, sigma float64) (individualPeak,
 		Step: []float64{2 * sigma, 1, sigma},
 	}
 	x := start
+	m.setNodes(roughNodes)
+	if rough, err := numeric.Maximise(m.at, start, search); err == nil {
+		x = rough.X
+	}
 	for k, nodes := range nodeCounts {
 		m.setNodes(nodes)
 		top, err := numeric.Maximise(m.at, x, search)

@@ -115,7 +115,7 @@ func TestClusterScoresOfKidney(t *testing.T) {
 }
 
 // CR3 approximates refitting the lognormal without each animal. The two
-// species of season A: 8 and 4 per cent above the refits.
+// species of season A: 8 and 1.5 per cent above the refits.
 func TestLognormalSandwichNearJackknife(t *testing.T) {
 	for _, species := range []string{"Raja clavata", "Scyliorhinus canicula"} {
 		rows, _ := readSeason(t, species)
