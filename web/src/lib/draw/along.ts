@@ -2,7 +2,7 @@
 // threshold lies.
 import type { Pass } from '$lib/api/types';
 import { words } from '$lib/words';
-import { sig } from '$lib/words/numbers';
+import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
 import { box, line, path, polyline, text, type Figure, type Mark } from './picture';
 import { linearScale, logDomain, logScale, type Scale } from './scale';
@@ -24,8 +24,8 @@ export function alongFigure(pass: Pass, width: number, height: number): Figure {
     );
   const phantomDiffers = pass.track.some((p) => p.phantom_nV_per_cm !== p.field_nV_per_cm);
   const marks: Mark[] = [
-    ...yAxis(frame, y, { write: (v) => sig(v, 2) }),
-    ...xAxis(frame, x, { write: (v) => sig(v, 2), label: w.secondsAxis, grid: false }),
+    ...yAxis(frame, y, { write: tickText }),
+    ...xAxis(frame, x, { write: tickText, label: w.secondsAxis, grid: false }),
     ...intervalMarks(pass, frame, x, y),
   ];
   if (phantomDiffers) marks.push(path(series('phantom_nV_per_cm'), { stroke: 'soft', width: 1.75, dash: [5, 4] }));

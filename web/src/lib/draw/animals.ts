@@ -2,7 +2,7 @@
 // that it met without turning.
 import type { Individual } from '$lib/api/types';
 import { words } from '$lib/words';
-import { sig } from '$lib/words/numbers';
+import { tickText } from '$lib/words/numbers';
 import { xAxis, type Frame } from './axes';
 import { line, path, shapeAt, speciesStyle, text, type Figure, type Mark } from './picture';
 import { logDomain, logScale } from './scale';
@@ -34,7 +34,7 @@ export function animalsFigure(animals: readonly Individual[], species: readonly 
       top: top + headHeight - 8,
       bottom: top + headHeight + group.rows.length * rowHeight,
     };
-    marks.push(...xAxis(frame, x, { write: (v) => sig(v, 2) }));
+    marks.push(...xAxis(frame, x, { write: tickText }));
     marks.push(text(0, top + 16, group.name, { italic: true, bold: true, size: 15 }));
     group.rows.forEach((a, i) => {
       const y = top + headHeight + (i + 0.5) * rowHeight - 2;

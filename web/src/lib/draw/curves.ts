@@ -3,7 +3,7 @@ import type { Detection, SpeciesCurves, StepRow } from '$lib/api/types';
 import { readSpan } from '$lib/api/types';
 import { words } from '$lib/words';
 import { bare } from '$lib/words/phrase';
-import { percent, sig } from '$lib/words/numbers';
+import { percent, sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
 import {
   box,
@@ -44,7 +44,7 @@ export function curvesFigure(curves: SpeciesCurves, detection: Detection, width:
   const x = logScale([grid[0] ?? 1, grid.at(-1) ?? 100], [frame.left, frame.right]);
   const y = linearScale([0, 1], [frame.bottom, frame.top]);
   const marks: Mark[] = [
-    ...xAxis(frame, x, { label: w.fieldAxis, write: (v) => sig(v, 2) }),
+    ...xAxis(frame, x, { label: w.fieldAxis, write: tickText }),
     ...yAxis(frame, y, {
       label: w.shareAxis,
       write: percent,

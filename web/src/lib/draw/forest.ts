@@ -1,6 +1,6 @@
 // Medians by method, one panel a species, on one axis.
 import { words } from '$lib/words';
-import { sig } from '$lib/words/numbers';
+import { tickText } from '$lib/words/numbers';
 import { xAxis, type Frame } from './axes';
 import type { MethodRow } from './estimates';
 import { box, line, path, shapeAt, text, type Figure, type Mark, type Paint, type Shape } from './picture';
@@ -65,7 +65,7 @@ export function forestFigure(panels: readonly (readonly MethodRow[])[], width: n
 function panelMarks(panel: readonly MethodRow[], frame: Frame, x: Scale, last: boolean): Mark[] {
   const marks: Mark[] = [
     text(0, frame.top - 8, panel[0]?.species ?? '', { italic: true, bold: true, size: 15 }),
-    ...xAxis(frame, x, { write: (v) => sig(v, 2), label: last ? w.fieldAxis : undefined }),
+    ...xAxis(frame, x, { write: tickText, label: last ? w.fieldAxis : undefined }),
   ];
   const headline = panel.find((r) => r.key === 'detection');
   if (headline) marks.push(...headlineMarks(headline, frame, x));

@@ -115,56 +115,57 @@ export function ribbon(xs: readonly number[], low: readonly number[], high: read
 export type Shape = 'circle' | 'triangle' | 'square' | 'diamond' | 'plus' | 'flag';
 export const shapes: readonly Shape[] = ['circle', 'triangle', 'square', 'diamond', 'plus', 'flag'];
 
-/** shapeAt is the outline of a mark of about equal weight for each shape; r is half its height. */
+/** Corners of each shape for half a height of 1; a circle has none. The sizes give about equal weight. */
+export const corners: Record<Shape, readonly (readonly [number, number])[] | undefined> = {
+  circle: undefined,
+  triangle: [
+    [0, -1.2],
+    [1.1, 0.8],
+    [-1.1, 0.8],
+  ],
+  square: [
+    [-0.9, -0.9],
+    [0.9, -0.9],
+    [0.9, 0.9],
+    [-0.9, 0.9],
+  ],
+  diamond: [
+    [0, -1.25],
+    [1.25, 0],
+    [0, 1.25],
+    [-1.25, 0],
+  ],
+  plus: [
+    [-0.4, -1.15],
+    [0.4, -1.15],
+    [0.4, -0.4],
+    [1.15, -0.4],
+    [1.15, 0.4],
+    [0.4, 0.4],
+    [0.4, 1.15],
+    [-0.4, 1.15],
+    [-0.4, 0.4],
+    [-1.15, 0.4],
+    [-1.15, -0.4],
+    [-0.4, -0.4],
+  ],
+  flag: [
+    [-1, -1],
+    [1.2, 0],
+    [-1, 1],
+    [-0.3, 0],
+  ],
+};
+
+/** circleAt is a full circle. */
+export const circleAt = (x: number, y: number, r: number): string =>
+  `M${px(x - r)} ${px(y)}a${px(r)} ${px(r)} 0 1 0 ${px(2 * r)} 0a${px(r)} ${px(r)} 0 1 0 ${px(-2 * r)} 0z`;
+
+/** shapeAt is the outline of a mark; r is about half its height. */
 export function shapeAt(shape: Shape, x: number, y: number, r: number): string {
-  const points = (offsets: [number, number][]) =>
-    `M${offsets.map(([dx, dy]) => `${px(x + dx * r)} ${px(y + dy * r)}`).join('L')}z`;
-  switch (shape) {
-    case 'circle':
-      return `M${px(x - r)} ${px(y)}a${px(r)} ${px(r)} 0 1 0 ${px(2 * r)} 0a${px(r)} ${px(r)} 0 1 0 ${px(-2 * r)} 0z`;
-    case 'triangle':
-      return points([
-        [0, -1.2],
-        [1.1, 0.8],
-        [-1.1, 0.8],
-      ]);
-    case 'square':
-      return points([
-        [-0.9, -0.9],
-        [0.9, -0.9],
-        [0.9, 0.9],
-        [-0.9, 0.9],
-      ]);
-    case 'diamond':
-      return points([
-        [0, -1.25],
-        [1.25, 0],
-        [0, 1.25],
-        [-1.25, 0],
-      ]);
-    case 'plus':
-      return points([
-        [-0.4, -1.15],
-        [0.4, -1.15],
-        [0.4, -0.4],
-        [1.15, -0.4],
-        [1.15, 0.4],
-        [0.4, 0.4],
-        [0.4, 1.15],
-        [-0.4, 1.15],
-        [-0.4, 0.4],
-        [-1.15, 0.4],
-        [-1.15, -0.4],
-        [-0.4, -0.4],
-      ]);
-    case 'flag':
-      return points([
-        [-1, -1],
-        [1.2, 0],
-        [-1, 1],
-        [-0.3, 0],
-      ]);
-  }
+  const points = corners[shape];
+  if (!points) return circleAt(x, y, r);
+  return `M${points.map(([dx, dy]) => `${px(x + dx * r)} ${px(y + dy * r)}`).join('L')}z`;
 }
 
 const speciesPaints = ['species-1', 'species-2', 'species-3', 'species-4', 'species-5', 'species-6'] as const;

@@ -43,7 +43,7 @@ export function logTicks(domain: readonly [number, number]): Tick[] {
   const [low, high] = domain;
   if (!(low > 0) || !(high > low)) return [];
   const decades = Math.log10(high / low);
-  const labelled = decades > 4 ? [1] : decades > 0.7 ? [1, 2, 5] : [1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9];
+  const labelled = decades > 3 ? [1] : decades > 0.7 ? [1, 2, 5] : [1, 1.5, 2, 3, 4, 5, 6, 7, 8, 9];
   const steps = decades > 0.7 ? [1, 2, 3, 4, 5, 6, 7, 8, 9] : labelled;
   const ticks: Tick[] = [];
   const slack = 1e-9;

@@ -1,7 +1,7 @@
 // The detection median had the reaction time been another.
 import type { Detection } from '$lib/api/types';
 import { words } from '$lib/words';
-import { sig } from '$lib/words/numbers';
+import { tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
 import { line, path, polyline, shapeAt, speciesStyle, text, type Figure, type Mark } from './picture';
 import { linearScale, logDomain, logScale } from './scale';
@@ -23,10 +23,10 @@ export function sensitivityFigure(
   const marks: Mark[] = [
     ...xAxis(frame, x, {
       label: w.reactionAxis,
-      write: (v) => sig(v, 2),
+      write: tickText,
       ticks: [...new Set(times)].map((value) => ({ value, major: true })),
     }),
-    ...yAxis(frame, y, { label: w.medianAxis, write: (v) => sig(v, 2) }),
+    ...yAxis(frame, y, { label: w.medianAxis, write: tickText }),
   ];
   if (used !== null && used <= x.domain[1]) {
     const at = x.at(used);

@@ -76,6 +76,12 @@ export const en = {
     bites: (n: number) => plural(n, 'bite', 'bites'),
     trials: (n: number) => plural(n, 'trial', 'trials'),
   },
+  seasonNames: {
+    trials: 'Trials',
+    animals: 'Animals recognised',
+    radius: 'Pass radius',
+    zone: 'Time zone',
+  },
   notEstimable: 'Not estimable',
   notKnown: 'not known',
   exposures,

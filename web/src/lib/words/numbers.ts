@@ -30,6 +30,12 @@ function group(text: string): string {
 
 const minus = (text: string): string => text.replace('-', '−');
 
+/** tickText labels an axis: no zeros beyond what is needed. */
+export const tickText = (v: number): string => {
+  const text = sig(v, 3);
+  return text.includes('.') && !text.includes('×') ? text.replace(/\.?0+$/, '') : text;
+};
+
 /** whole writes a count. */
 export const whole = (n: number): string => group(String(n));
 
