@@ -2,6 +2,7 @@ package inference
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"brinefield/core/numeric/numtest"
@@ -225,4 +226,31 @@ func TestLognormalIndividualNotEstimable(t *testing.T) {
 	same[1].Cluster, same[3].Cluster = "a", "c"
 	_, err = LognormalIndividual(same)
 	checkNotEstimable(t, "twice the same", err, "the same exact threshold twice")
+}
+
+// Whatever the table: numbers or a reason, never below the plain model, which
+// is one of its cases, and the same bits in any order.
+func TestLognormalIndividualOnAnyTable(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := drawIntervals(t)
+		fit, err := LognormalIndividual(rows)
+		if err != nil {
+			checkNotEstimable(t, "any table", err, "")
+			return
+		}
+		for _, v := range []float64{fit.Mu, fit.SigmaWithin, fit.SigmaIndividual, fit.LogLikelihood, fit.Median, fit.SEMu, fit.CI.Low, fit.CI.High} {
+			if math.IsNaN(v) || math.IsInf(v, 0) {
+				t.Fatalf("%+v", fit)
+			}
+		}
+		plain, err := Lognormal(rows)
+		if err != nil || fit.LogLikelihood < plain.LogLikelihood {
+			t.Fatalf("%+v\n%+v, %v", fit, plain, err)
+		}
+		slices.Reverse(rows)
+		again, err := LognormalIndividual(rows)
+		if err != nil || again.Mu != fit.Mu || again.LogLikelihood != fit.LogLikelihood {
+			t.Fatalf("reversed: %v\n%+v\n%+v", err, again, fit)
+		}
+	})
 }

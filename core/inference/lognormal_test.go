@@ -322,3 +322,27 @@ func TestLognormalCosmesis(t *testing.T) {
 	}
 	numtest.Check(t, "log-likelihood", at((low+high)/2), -146.622332, numtest.Tolerance{Abs: 6e-7})
 }
+
+// The theory of existence, held against the search: where a maximum exists the
+// fit finds it, and no neighbour is better.
+func TestLognormalFindsWhatExists(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		rows := drawIntervals(t)
+		exists := existence(canonical(rows))
+		fit, err := Lognormal(rows)
+		if (exists == nil) != (err == nil) {
+			t.Fatalf("existence says %v, the fit %v", exists, err)
+		}
+		if err != nil {
+			return
+		}
+		logs := logRows(canonical(rows))
+		for _, by := range [][2]float64{{1e-3, 0}, {-1e-3, 0}, {0, 1e-3}, {0, -1e-3}} {
+			var sum [6]float64
+			addLognormal(logs, fit.Mu+by[0]*fit.Sigma, math.Log(fit.Sigma)+by[1], sum[:])
+			if sum[0] > fit.LogLikelihood+1e-10*(1+math.Abs(sum[0])) {
+				t.Fatalf("%.15g beside %.15g", sum[0], fit.LogLikelihood)
+			}
+		}
+	})
+}
