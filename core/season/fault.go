@@ -39,6 +39,7 @@ type placedFault struct {
 
 func (l *faultList) add(column int, f Fault) {
 	f.Column = oneLine(f.Column)
+	f.Wrong, f.Expected = visible(f.Wrong), visible(f.Expected)
 	l.placed = append(l.placed, placedFault{f, column})
 }
 
@@ -91,6 +92,16 @@ func oneLine(s string) string {
 	}
 	q := quoted(s)
 	return strings.Trim(q, `"`)
+}
+
+// visible replaces what would break a line of faults or hide in it.
+func visible(s string) string {
+	return strings.Map(func(r rune) rune {
+		if !unicode.IsPrint(r) {
+			return '�'
+		}
+		return r
+	}, s)
 }
 
 // columnLetter names a column as a spreadsheet does: A … Z, AA …

@@ -1,6 +1,7 @@
 package season
 
 import (
+	"cmp"
 	"errors"
 	"regexp"
 	"strings"
@@ -56,9 +57,8 @@ func (r *reader) studyText(data []byte) string {
 	for i, line := range strings.Split(text, "\n") {
 		if !utf8.ValidString(line) {
 			meant := fromLatin1(line)
-			key, _, _ := strings.Cut(meant, "=")
 			r.faults.add(0, Fault{
-				File: StudyFile, Row: i + 1, Column: trim(key), Found: meant,
+				File: StudyFile, Row: i + 1, Column: keyOf(meant, "format"), Found: meant,
 				Wrong:    "a character that is not UTF-8 (probably in " + quoted(meant) + ")",
 				Expected: "expected UTF-8: save the file again with the encoding UTF-8",
 			})
@@ -67,6 +67,16 @@ func (r *reader) studyText(data []byte) string {
 	return fromLatin1(text)
 }
 
+// keyOf is the key that a line sets, or the other word where it sets none.
+func keyOf(line, other string) string {
+	if key, _, ok := strings.Cut(line, "="); ok && trim(key) != "" {
+		return trim(key)
+	}
+	return other
+}
+
+// tooLarge says what makes a document one that no study needs, "" where nothing
+// does.
 func tooLarge(text string) string {
 	if len(text) > largestStudyFile {
 		return "the file is larger than 1 MB"
@@ -107,11 +117,7 @@ func syntaxFault(text string, err error) Fault {
 	f.Row = min(max(1, parse.Position.Line), len(lines))
 	line := lines[f.Row-1]
 	f.Found = trim(line)
-	if key, _, ok := strings.Cut(line, "="); ok && trim(key) != "" {
-		f.Column = trim(key)
-	} else if parse.LastKey != "" {
-		f.Column = parse.LastKey
-	}
+	f.Column = keyOf(line, cmp.Or(parse.LastKey, "format"))
 	f.Wrong = "the line is not valid TOML: " + oneSentence(parse.Message)
 	switch {
 	case strings.ContainsAny(line, curlyMarks):
