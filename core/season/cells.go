@@ -1,22 +1,30 @@
 package season
 
-import "strings"
+import (
+	"slices"
+	"strings"
+	"unicode/utf8"
+)
 
-// Cells are the rows of a table as they stand, for showing beside its faults:
-// Cells(data)[r-1] is the row that faults call r. Text that is not valid UTF-8
-// is shown with the mark for what could not be read.
+// Cells gives the cells of a table as they stand, for showing rows beside
+// their faults: element i is row i+1, as a spreadsheet numbers them, blank rows
+// among them. Cells are trimmed; bytes that are no UTF-8 are read as Latin-1.
 func Cells(data []byte) [][]string {
-	scan := newScanner(decodeText(data), func(int, string, string, string) {})
-	var rows [][]string
-	for scan.next() {
-		for len(rows) < scan.row-1 {
-			rows = append(rows, nil)
+	text := decodeText(data)
+	valid := utf8.ValidString(text)
+	s := newScanner(text, func(int, string, string, string) {})
+	var out [][]string
+	for s.next() {
+		if s.width == 0 && !allBlank(s.cells) {
+			s.width = headerWidth(s.cells)
 		}
-		row := make([]string, len(scan.cells))
-		for i, cell := range scan.cells {
-			row[i] = strings.ToValidUTF8(cell, "\uFFFD")
+		row := slices.Clone(s.cells)
+		for i, c := range row {
+			if row[i] = strings.Clone(c); !valid {
+				row[i] = fromLatin1(c)
+			}
 		}
-		rows = append(rows, row)
+		out = append(out, row)
 	}
-	return rows
+	return out
 }

@@ -266,3 +266,15 @@ func TestDecimalsAndThousands(t *testing.T) {
 		}
 	}
 }
+
+// Cells and faults number rows alike.
+func TestCells(t *testing.T) {
+	got := season.Cells([]byte("\ufeffpass;note;\r\nP1;\"two\r\nlines\";\r\n;;\r\n\r\nP2; \"x\"\"y\" ;z\r\nP3;\"stray\r\nP4;\xe9;"))
+	want := [][]string{{"pass", "note", ""}, {"P1", "two\nlines", ""}, {"", "", ""}, {""}, {"P2", `x"y`, "z"}, {"P3", `"stray`}, {"P4", "é", ""}}
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("(-want +got):\n%s", diff)
+	}
+	if got := season.Cells(nil); len(got) != 0 {
+		t.Errorf("cells of nothing: %q", got)
+	}
+}

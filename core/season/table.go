@@ -86,16 +86,11 @@ func allBlank(cells []string) bool {
 
 func (t *table) readHeader(furtherAllowed bool) {
 	t.mendEncoding()
-	t.heads = make([]string, len(t.scan.cells))
-	last := 0
-	for i, c := range t.scan.cells {
-		t.heads[i] = strings.Clone(tidyName(c))
-		if t.heads[i] != "" {
-			last = i + 1
-		}
+	t.heads = make([]string, headerWidth(t.scan.cells))
+	for i := range t.heads {
+		t.heads[i] = strings.Clone(tidyName(t.scan.cells[i]))
 	}
-	t.heads = t.heads[:last]
-	t.scan.width = last
+	t.scan.width = len(t.heads)
 	t.at = make([]int, len(t.specs))
 	for i := range t.at {
 		t.at[i] = -1
@@ -110,6 +105,16 @@ func (t *table) readHeader(furtherAllowed bool) {
 			Expected: didYouMean("expected it in the header", t.suggest.nearest("head "+t.file, spec.name, t.further)),
 		})
 	}
+}
+
+// headerWidth is how many columns a header has, without those at its end that
+// have no name.
+func headerWidth(cells []string) int {
+	width := len(cells)
+	for width > 0 && tidyName(cells[width-1]) == "" {
+		width--
+	}
+	return width
 }
 
 // placeColumns finds where each column stands and returns the names that a
