@@ -33,7 +33,11 @@ const (
 func (sr *source) expand(i int, span float64) *expansion {
 	st := sr.stack
 	e := &expansion{zc: sr.centre(i), span: span}
-	w, ok := imagesOf(st, sr.slab, sr.z0, i, span, imagesAtMost)
+	limit := sr.limit
+	if span <= 2*sr.base { // the first two are always there, for others to lean on
+		limit = 1 << 24
+	}
+	w, ok := imagesOf(st, sr.slab, sr.z0, i, span, limit)
 	if !ok {
 		return nil
 	}

@@ -12,7 +12,11 @@ import "math"
 // turns of J the panels are geometric; beyond, stretches of half a turn are
 // summed and extrapolated.
 func (sr *source) hankel(i int, rho, z float64) unit {
-	e := sr.modest(i)
+	return sr.hankelWith(sr.modest(i), i, rho, z)
+}
+
+// hankelWith takes out the images of e.
+func (sr *source) hankelWith(e *expansion, i int, rho, z float64) unit {
 	u := sr.imageUnit(unit{}, e.images, rho*rho, z)
 	v := sr.hankelRemainder(i, e, rho, z)
 	return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}
@@ -20,8 +24,8 @@ func (sr *source) hankel(i int, rho, z float64) unit {
 
 // modest is the largest expansion with few images.
 func (sr *source) modest(i int) *expansion {
-	best := sr.bare(i)
-	for m := range maxLevels {
+	best := sr.level(i, 0)
+	for m := 1; m < maxLevels; m++ {
 		e := sr.level(i, m)
 		if e == nil || len(e.images) > 48 {
 			break
@@ -29,13 +33,6 @@ func (sr *source) modest(i int) *expansion {
 		best = e
 	}
 	return best
-}
-
-// bare has no images at all (for stacks whose thinnest layer is far below all
-// other sizes).
-func (sr *source) bare(i int) *expansion {
-	_, thinnest := sr.stack.finiteSlabs()
-	return &expansion{zc: sr.centre(i), span: thinnest}
 }
 
 func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
@@ -60,7 +57,7 @@ func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
 		u.rho += w * p * k * k * j1OverX
 		u.z += w * q * k * j0
 	}
-	kEnd := sr.decayed(e, s, z)
+	kEnd := e.decayed(z)
 	turn := math.Inf(1)
 	if rho > 0 {
 		turn = math.Pi / rho
@@ -80,11 +77,11 @@ func (sr *source) hankelRemainder(i int, e *expansion, rho, z float64) unit {
 	return sr.hankelTail(u, add, first, turn, kEnd)
 }
 
-// decayed is the wavenumber beyond which the remainder is nothing.
-func (sr *source) decayed(e *expansion, s slab, z float64) float64 {
-	_, thinnest := sr.stack.finiteSlabs()
-	gap := math.Min(e.span-math.Abs(z-e.zc), math.Inf(1))
-	return decades / math.Max(gap, thinnest/8)
+// decayed is the wavenumber beyond which the remainder is nothing. An image
+// that was left out lies at least span from the centre, so the current's way
+// from the source to any height of the slab is at least half of that.
+func (e *expansion) decayed(z float64) float64 {
+	return decades / math.Max(e.span-math.Abs(z-e.zc), e.span/2)
 }
 
 // hankelTail sums stretches of one half-turn of J beyond the first.

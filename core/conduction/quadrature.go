@@ -88,3 +88,21 @@ func (t *tailSum) add(x, psi float64) {
 
 // done reports whether the estimate moves by no more than a rounding error.
 func (t *tailSum) done() bool { return t.calm <= 2e-16*math.Abs(t.best) }
+
+// discRule is a Gauss–Legendre rule on [0, 1] for n = 3 or 8.
+func discRule(n int) (x, w []float64) {
+	if n == 3 {
+		return discCoarse.x[:], discCoarse.w[:]
+	}
+	return discFine.x[:], discFine.w[:]
+}
+
+type rule struct{ x, w []float64 }
+
+var discCoarse, discFine = legendre01(3), legendre01(8)
+
+func legendre01(n int) rule {
+	r := rule{make([]float64, n), make([]float64, n)}
+	quad.Legendre{}.FixedLocations(r.x, r.w, 0, 1)
+	return r
+}

@@ -14,6 +14,7 @@ type source struct {
 	z0, a  float64
 	backed bool // a disc on bare sediment, whose back insulates
 	base   float64
+	limit  int       // images at most
 	levels [][]level // [slab][level]
 }
 
@@ -29,7 +30,7 @@ const (
 
 func newSource(st *stack, z0, a float64) *source {
 	slab, _ := st.slabAt(z0)
-	sr := &source{stack: st, slab: slab, z0: z0, a: a}
+	sr := &source{stack: st, slab: slab, z0: z0, a: a, limit: imagesAtMost}
 	sr.backed = a > 0 && slab == 0 && z0 == 0 && st.slabs[0].bottomM == 0 && len(st.slabs) > 1
 	n, thinnest := st.finiteSlabs()
 	sr.base = math.Inf(1)

@@ -59,7 +59,6 @@ func (t *table) chooseNear(sr *source) (below, above float64) {
 	const most = 3
 	e := sr.nearImages(t.slab, t.lo, t.hi, t.rhoMax)
 	enough := 0.1 * t.rhoMax
-	below, above = e.span, e.span
 	pick := func(dir float64, gapOf func(image) float64) (gap float64) {
 		gap = math.Max(t.rhoMax, t.hi-t.lo) + enough
 		n := 0
@@ -79,7 +78,12 @@ func (t *table) chooseNear(sr *source) (below, above float64) {
 	below = pick(1, func(im image) float64 { return t.lo - im.z })
 	t.nearRise = len(t.near)
 	above = pick(-1, func(im image) float64 { return im.z - t.hi })
-	return below, above
+	// Images that the expansion itself left out are at least this far.
+	unseen := e.span - math.Max(math.Abs(t.lo-e.zc), math.Abs(t.hi-e.zc))
+	if unseen <= 0 {
+		unseen = e.span / 4
+	}
+	return math.Min(below, unseen), math.Min(above, unseen)
 }
 
 // nearImages is an expansion that reaches well beyond the region, or the
@@ -90,15 +94,13 @@ func (sr *source) nearImages(i int, lo, hi, rhoMax float64) *expansion {
 	}
 	zc := sr.centre(i)
 	want := 2 * (math.Max(math.Abs(lo-zc), math.Abs(hi-zc)) + rhoMax)
-	best := sr.bare(i)
-	for m := range maxLevels {
+	best := sr.level(i, 0)
+	for m := 1; m < maxLevels && best.span <= want; m++ {
 		e := sr.level(i, m)
 		if e == nil {
 			break
 		}
-		if best = e; e.span > want {
-			break
-		}
+		best = e
 	}
 	return best
 }
