@@ -14,7 +14,7 @@ const (
 	shortLine = 0.005
 	// placeTol is how well a maximum is placed, as a share of its bracket. The
 	// field needs less (it is flat there); the place is printed.
-	placeTol = 2e-5
+	placeTol = 1e-6
 	// endProbe is where the field is compared with that at the end of a segment
 	// to see whether it rises from there, as a share of the interval: a top
 	// nearer to the end than that is higher by less than 1e-5.

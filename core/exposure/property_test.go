@@ -130,7 +130,9 @@ func TestTheOriginIsTheStudysChoice(t *testing.T) {
 		}
 		after := w.only()
 		sameBounds(t, "moved", after, before, 1, tight)
-		numtest.Check(t, "distance", after.DistanceM.Or(0), before.DistanceM.Or(0), numtest.Tolerance{Rel: 1e-4})
+		if before.OnsetS.Known { // else the place is that of the largest field, of which a path may have two
+			numtest.Check(t, "distance", after.DistanceM.Or(0), before.DistanceM.Or(0), numtest.Tolerance{Rel: 1e-9})
+		}
 	})
 }
 
