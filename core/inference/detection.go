@@ -70,6 +70,10 @@ func Detection(rows []DetectionRow) (DetectionFit, error) {
 		Lapse: newDetectionPoint(peak.x).lapse, LogLikelihood: peak.value, WithoutField: p.withoutField(),
 		Median: math.Exp(peak.x[atMu]), Clusters: len(p.clusters), IdentifiedAnimals: p.animals, Passes: len(p.rows),
 	}
+	bounds := func(i int) (float64, float64) { return rows[i].Low, rows[i].High }
+	if err := withinReach(len(rows), bounds, fit.Median); err != nil {
+		return DetectionFit{}, err
+	}
 	fit.MedianSpan = Span{fit.Median, fit.Median}
 	fit.Boundary = boundaryNames(peak)
 	p.uncertainty(&fit, peak)

@@ -54,6 +54,9 @@ func Lognormal(rows []Interval) (LognormalFit, error) {
 	fit := LognormalFit{
 		Mu: top.X[0], Sigma: math.Exp(top.X[1]), LogLikelihood: top.Value, Median: math.Exp(top.X[0]),
 	}
+	if err := withinReach(len(sorted), intervalBounds(sorted), fit.Median); err != nil {
+		return LognormalFit{}, err
+	}
 	fit.CovModel, err = inverseInformation(top.Hessian)
 	if err != nil {
 		return LognormalFit{}, err
@@ -83,6 +86,37 @@ func scoreAndInformation(sum []float64, k int, free []int) ([]float64, *mat.SymD
 	unpack(sum, k, free, score, information)
 	information.ScaleSym(-1, information)
 	return score, information
+}
+
+// farthestReach is how many times the largest field met a median may be before
+// it is no estimate any more: there the passes say only that turns hardly rise
+// with the field, and the number is the model's alone. The same below the
+// smallest field.
+const farthestReach = 100
+
+// withinReach refuses a median that lies far outside all fields that were met.
+// The bounds of row i are bounds(i).
+func withinReach(n int, bounds func(i int) (low, high float64), median float64) error {
+	smallest, largest := math.Inf(1), 0.0
+	for i := range n {
+		low, high := bounds(i)
+		for _, x := range [2]float64{low, high} {
+			if x > 0 && !math.IsInf(x, 1) {
+				smallest, largest = math.Min(smallest, x), math.Max(largest, x)
+			}
+		}
+	}
+	switch {
+	case median > farthestReach*largest:
+		return notEstimable("turns hardly rise with the field: the fitted median lies more than %d times above the largest field that any pass met (%.3g nV/cm), where the passes say nothing", farthestReach, largest)
+	case median < smallest/farthestReach:
+		return notEstimable("turns hardly rise with the field: the fitted median lies more than %d times below the smallest field that any pass met (%.3g nV/cm), where the passes say nothing", farthestReach, smallest)
+	}
+	return nil
+}
+
+func intervalBounds(rows []Interval) func(int) (float64, float64) {
+	return func(i int) (float64, float64) { return rows[i].Low, rows[i].High }
 }
 
 // reachWarning says when a median lies above every field that was met: it is

@@ -89,6 +89,9 @@ func LognormalIndividual(rows []Interval) (LognormalIndividualFit, error) {
 	if len(ranges) < fewestAnimals {
 		fit.Warnings = append(fit.Warnings, fmt.Sprintf("the spread between animals rests on %d of them", len(ranges)))
 	}
+	if err := withinReach(len(sorted), intervalBounds(sorted), fit.Median); err != nil {
+		return LognormalIndividualFit{}, err
+	}
 	fit.Warnings = append(fit.Warnings, reachWarning(sorted, fit.Median)...)
 	return fit, nil
 }

@@ -1,9 +1,12 @@
 package inference
 
 import (
+	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"brinefield/core/numeric/numtest"
@@ -345,4 +348,27 @@ func TestLognormalFindsWhatExists(t *testing.T) {
 			}
 		}
 	})
+}
+
+// Passes without tracks say only "below" and "above". Where the fields of
+// those that turned are hardly larger, the likelihood has a peak, but at a
+// median of 1e54 nV/cm: no number that a biologist may be given.
+func TestMedianFarBeyondEveryFieldIsNotEstimable(t *testing.T) {
+	var rows []Interval
+	for i := range 10 {
+		field := 10 + float64(i)
+		rows = append(rows, Interval{Cluster: fmt.Sprint(i), Identified: true, Low: field, High: math.Inf(1)})
+		if i%3 == 0 {
+			rows = append(rows, Interval{Cluster: fmt.Sprint(i), Identified: true, Low: 0, High: field + 0.15})
+		}
+	}
+	for name, fit := range map[string]func() error{
+		"lognormal":   func() error { _, err := Lognormal(rows); return err },
+		"individuals": func() error { _, err := LognormalIndividual(rows); return err },
+	} {
+		var why *NotEstimable
+		if err := fit(); !errors.As(err, &why) || !strings.Contains(why.Why, "hardly rise") {
+			t.Errorf("%s: %v, want it not estimable because turns hardly rise with the field", name, err)
+		}
+	}
 }

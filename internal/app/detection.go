@@ -36,7 +36,7 @@ func detection(name string, rows []record) Detection {
 	d.SpontaneousPerS, d.LogLikelihood = finite(fit.SpontaneousPerS), finite(fit.LogLikelihood)
 	d.Median, d.SEMu, d.CI95 = finite(fit.Median), positive(fit.SEMu), interval(fit.CI, fit.CIErr)
 	d.Boundary = append(d.Boundary, fit.Boundary...)
-	d.Made = Made{Method: "detection", Assumptions: assumptionsDetection, Warnings: withWarning(fit.Warnings, fit.Warning)}
+	d.Made = Made{Method: "detection", Assumptions: assumptionsDetection, Warnings: fit.Warnings}
 	d.Covariance, d.bandFactor = bandOf(&fit)
 	if left := len(rows) - len(timed); left > 0 {
 		d.Warnings = append(d.Warnings, fmt.Sprintf("%s left out: it is not recorded how long they were watched", passes(left)))
@@ -49,7 +49,7 @@ func detectionRows(rows []record) []inference.DetectionRow {
 	for i := range rows {
 		r := &rows[i]
 		out[i] = inference.DetectionRow{
-			Cluster: r.cluster, Identified: r.identified(), Low: r.low, High: r.high,
+			Cluster: r.cluster, Identified: r.identified(), Low: r.low, High: r.high, Exact: r.exact,
 			Turned: r.turned, Onset: r.onset, OnsetBeforeS: r.t0, OnsetS: r.t1, WatchedS: r.watched.Value,
 		}
 	}
@@ -66,13 +66,6 @@ func bandOf(fit *inference.DetectionFit) (*[2][2]float64, float64) {
 	at := func(i, j int) float64 { return fit.Cov.At(i, j) }
 	cov := [2][2]float64{{at(mu, mu), at(mu, sigma)}, {at(sigma, mu), at(sigma, sigma)}}
 	return &cov, (math.Log(fit.CI.High) - fit.Mu) / fit.SEMu
-}
-
-func withWarning(list []string, one string) []string {
-	if one == "" {
-		return list
-	}
-	return append(slices.Clone(list), one)
 }
 
 func passes(n int) string {

@@ -1,6 +1,7 @@
 package app
 
 import (
+	"fmt"
 	"math"
 
 	"brinefield/core/inference"
@@ -75,7 +76,7 @@ func lognormal(intervals []inference.Interval) Lognormal {
 	return Lognormal{
 		Mu: finite(fit.Mu), Sigma: finite(fit.Sigma), LogLikelihood: finite(fit.LogLikelihood),
 		Median: finite(fit.Median), SEMu: positive(fit.SEMu), CI95: interval(fit.CI, fit.CIErr),
-		Made: Made{Method: "lognormal", Assumptions: assumptionsLognormal, Ignores: ignoresLognormal, Warnings: withWarning(fit.Warnings, fit.Warning)},
+		Made: Made{Method: "lognormal", Assumptions: assumptionsLognormal, Ignores: ignoresLognormal, Warnings: fit.Warnings},
 	}
 }
 
@@ -96,8 +97,15 @@ func interval(span inference.Span, err error) *Span {
 	if err != nil {
 		return &Span{NotEstimable: reasonOf(err)}
 	}
+	if !(span.High < span.Low*widestInterval) {
+		return &Span{NotEstimable: fmt.Sprintf("the passes hardly bound it (from %.2g to %.2g nV/cm)", span.Low, span.High)}
+	}
 	return &Span{Low: span.Low, High: span.High}
 }
+
+// widestInterval is the ratio of its ends beyond which an interval says
+// nothing that a biologist could use, and is said in words instead.
+const widestInterval = 1e8
 
 // positive is a standard error, or nothing where there is none.
 func positive(v float64) *float64 {

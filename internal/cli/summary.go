@@ -3,6 +3,7 @@ package cli
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -23,6 +24,9 @@ func printSummary(w io.Writer, f app.Findings) error {
 	s.preference(f.Preference)
 	s.curve(f.Curve)
 	s.passes(f.Passes)
+	for i, reason := range s.reasons {
+		s.line("\n(%d) Not estimable: %s.", i+1, strings.TrimSuffix(reason, "."))
+	}
 	for _, warning := range f.Warnings {
 		s.line("\nNote: %s.", strings.TrimSuffix(warning, "."))
 	}
@@ -30,7 +34,8 @@ func printSummary(w io.Writer, f app.Findings) error {
 }
 
 type summary struct {
-	w *tabwriter.Writer
+	w       *tabwriter.Writer
+	reasons []string // of what could not be estimated, in order of first use
 }
 
 func (s *summary) line(format string, args ...any) { fmt.Fprintf(s.w, format+"\n", args...) }
@@ -64,7 +69,7 @@ func (s *summary) thresholds(rows []app.Thresholds) {
 	for i := range rows {
 		t := &rows[i]
 		s.line("%s\t%d\t%d\t%s\t%s\t%s", t.Species, t.Passes, t.Individuals,
-			orWhy(t.NPMLE.Median, t.NPMLE.NotEstimable), orWhy(t.Lognormal.Median, t.Lognormal.NotEstimable), orWhy(t.LognormalIndividual.Median, t.LognormalIndividual.NotEstimable))
+			s.orWhy(t.NPMLE.Median, t.NPMLE.NotEstimable), s.orWhy(t.Lognormal.Median, t.Lognormal.NotEstimable), s.orWhy(t.LognormalIndividual.Median, t.LognormalIndividual.NotEstimable))
 	}
 }
 
@@ -89,7 +94,7 @@ func (s *summary) preference(rows []app.Preference) {
 	s.line("species\tturns at active\tturns at control\trandomisation p\todds ratio (log)\texact p (naive: counts passes)")
 	for i := range rows {
 		p := &rows[i]
-		odds := "not estimable: " + p.Mixed.NotEstimable
+		odds := s.orWhy(p.Mixed.LogOddsRatio, p.Mixed.NotEstimable)
 		if p.Mixed.NotEstimable == "" {
 			odds = number(p.Mixed.LogOddsRatio) + " (se " + number(p.Mixed.SE) + ")"
 		}
@@ -97,7 +102,7 @@ func (s *summary) preference(rows []app.Preference) {
 			odds += "; penalised " + number(p.Penalised.LogOddsRatio)
 		}
 		s.line("%s\t%d of %d\t%d of %d\t%s\t%s\t%s", p.Species, p.TurnsActive, p.PassesActive, p.TurnsControl, p.PassesControl,
-			orWhy(p.RandomisationP, p.RandomisationWhy), odds, number(p.ExactP))
+			s.orWhy(p.RandomisationP, p.RandomisationWhy), odds, number(p.ExactP))
 	}
 }
 
@@ -177,11 +182,17 @@ func span(s *app.Span) string {
 	return number(&s.Low) + "–" + number(&s.High)
 }
 
-func orWhy(v *float64, why string) string {
-	if v == nil && why != "" {
-		return "not estimable: " + why
+// orWhy is a number, or the mark of the reason why there is none.
+func (s *summary) orWhy(v *float64, why string) string {
+	if v != nil || why == "" {
+		return number(v)
 	}
-	return number(v)
+	i := slices.Index(s.reasons, why)
+	if i < 0 {
+		i = len(s.reasons)
+		s.reasons = append(s.reasons, why)
+	}
+	return fmt.Sprintf("– (%d)", i+1)
 }
 
 func plural(n int, one, many string) string {
