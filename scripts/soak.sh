@@ -15,6 +15,13 @@ failed=0
 # Says what a test run printed, without the machinery round it.
 said() { sed -nE 's/^ +[A-Za-z0-9_]+_test\.go:[0-9]+: //p; /^(--- |ok|FAIL|panic)/p' "$1"; }
 
+echo "Builds for other systems"
+for system in windows/amd64 darwin/arm64 linux/arm64; do
+  word=builds
+  GOOS=${system%/*} GOARCH=${system#*/} go build -tags noweb -o /dev/null ./cmd/brinefield || { failed=1; word='**does not build**'; }
+  echo "| $system | $word |" | tee -a "$work/systems"
+done
+
 echo "Tests with the tag soak"
 mapfile -t files < <(grep -rl --include='*_test.go' '^//go:build soak' . | grep -v node_modules | sort)
 for dir in $(printf '%s\n' "${files[@]}" | xargs -n1 dirname | sort -u); do
@@ -45,6 +52,8 @@ Written by `make soak`; do not edit. Seeds stand beside the figures that used th
 
 TEXT
   cat "$work/machine"
+  printf '\n## Builds for other systems\n\n| system | |\n| --- | --- |\n'
+  cat "$work/systems"
   printf '\n## Tests with the tag soak\n\n'
   cat "$work/soak" 2>/dev/null || true
   printf '## Fuzzing, %s each\n\n| parser | inputs tried | found |\n| --- | --- | --- |\n' "$fuzztime"
