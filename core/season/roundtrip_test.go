@@ -10,6 +10,7 @@ import (
 	"github.com/google/go-cmp/cmp/cmpopts"
 	"pgregory.net/rapid"
 
+	"brinefield/core/quantity"
 	"brinefield/core/season"
 	"brinefield/core/study"
 )
@@ -162,4 +163,28 @@ func checkWritten(t *testing.T, s *study.Study, files season.Files) {
 		t.Fatal(err)
 	}
 	sameFiles(t, "written twice", twice, once)
+}
+
+// Rows of passes and points may be mixed; each path keeps its own order.
+func TestMixedRowsOfTracks(t *testing.T) {
+	files := with(folder(t, "testdata/full"), season.TracksFile,
+		"pass,t_s,x_cm,y_cm,height_cm,point\n"+
+			"P2,0,1,0,5,snout\nP1,0,2,0,5,\nP2,1,3,0,5,snout\nP1,0,4,0,5,snout\nP1,1,5,0,5,\nP1,2,6,0,5,\nP2,0,7,0,5,\nP1,1,8,0,5,snout\n")
+	s, faults := season.Read(files, options)
+	noFaults(t, faults)
+	var got []string
+	for _, track := range s.Tracks {
+		for _, p := range track.Points {
+			line := s.Passes[track.Pass].ID + " " + p.Name + ":"
+			for _, f := range p.Fixes {
+				line += " " + quantity.Centimetre.Format(f.XM)
+			}
+			got = append(got, line)
+		}
+	}
+	want := []string{"P2 snout: 1 3", "P2 : 7", "P1 : 2 5 6", "P1 snout: 4 8"}
+	if !slices.Equal(got, want) {
+		t.Errorf("%q, want %q", got, want)
+	}
+	checkFixedPoint(t, s)
 }

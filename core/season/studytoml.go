@@ -67,8 +67,12 @@ func (r *reader) studyText(data []byte) string {
 	return fromLatin1(text)
 }
 
-// keyOf is the key that a line sets, or the other word where it sets none.
+// keyOf is the key that a line sets or the section that it opens, or the other
+// word where it does neither.
 func keyOf(line, other string) string {
+	if name := strings.Trim(trim(line), "[]"); name != "" && line[0] == '[' {
+		return name
+	}
 	if key, _, ok := strings.Cut(line, "="); ok && trim(key) != "" {
 		return trim(key)
 	}

@@ -62,3 +62,19 @@ func TestSlips(t *testing.T) {
 		}
 	})
 }
+
+// When the budget is spent there are no more suggestions, and those that were
+// made are still known.
+func TestSuggesterStopsLooking(t *testing.T) {
+	x := newIndex("a pass")
+	for i, name := range []string{"P001", "P002", "P003"} {
+		x.add(name, i)
+	}
+	s := newSuggester()
+	s.budget = 5
+	for _, c := range []struct{ word, want string }{{"P0O1", "P001"}, {"P0O2", ""}, {"P0O1", "P001"}} {
+		if got := s.nearestIn(&x, c.word); got != c.want {
+			t.Errorf("%q: %q, want %q", c.word, got, c.want)
+		}
+	}
+}
