@@ -233,7 +233,7 @@ func NewFastField(electrodes []Electrode, kernels ...*Kernel) (*FastField, error
 	}
 	first := kernels[0]
 	for _, k := range kernels[1:] {
-		if k.perAmpere != first.perAmpere && k.src.slab == first.src.slab || k.medium.Key() != first.medium.Key() {
+		if k.medium.WaterSPerM != first.medium.WaterSPerM || k.medium.Key() != first.medium.Key() {
 			return nil, fmt.Errorf("%w: kernels of different media", ErrMedium)
 		}
 	}

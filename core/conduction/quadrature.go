@@ -55,6 +55,7 @@ type tailSum struct {
 	partial     float64   // the plain sum
 	last, step  float64   // latest estimate and its latest change
 	best, calm  float64   // calmest estimate and how much it moved
+	spent       int       // stretches in a row that added nothing
 }
 
 func newTailSum(start float64) tailSum {
@@ -63,7 +64,16 @@ func newTailSum(start float64) tailSum {
 
 // add takes the integral psi of the stretch that ends at x.
 func (t *tailSum) add(x, psi float64) {
-	if psi != 0 {
+	if math.Abs(psi) <= 1e-18*math.Abs(t.partial) {
+		// The integrand has died away (or underflows): the plain sum is it.
+		t.partial += psi
+		if t.spent++; t.spent >= 2 {
+			t.best, t.calm = t.partial, 0
+		}
+		return
+	}
+	t.spent = 0
+	if math.Abs(psi) > 1e-290 {
 		t.x = append(t.x, 1/x)
 		t.num = append(t.num, t.partial/psi)
 		t.den = append(t.den, 1/psi)

@@ -1,9 +1,9 @@
 package conduction
 
 import (
-	"container/heap"
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 )
 
 // term is w·e^{−ks}: an image of weight w that lies s farther off than the
@@ -32,7 +32,7 @@ func one() series { return series{{0, 1, 0}} }
 
 // tidy sorts, merges equal distances and cuts.
 func (al *algebra) tidy(x series) series {
-	sort.SliceStable(x, func(i, j int) bool { return x[i].s < x[j].s })
+	slices.SortStableFunc(x, func(a, b term) int { return cmp.Compare(a.s, b.s) })
 	out := x[:0]
 	for _, t := range x {
 		if !(t.s < al.reach) {
@@ -102,17 +102,17 @@ func (al *algebra) shift(x series, s float64) series {
 // inverse returns 1/(1 + x) for a series x whose first distance is above 0:
 // terms are settled in the order of distance, each feeding later ones.
 func (al *algebra) inverse(x series) series {
-	queue := &termHeap{{0, 1, 0}}
+	queue := termHeap{{0, 1, 0}}
 	var out series
-	for queue.Len() > 0 {
-		t := heap.Pop(queue).(term)
-		for queue.Len() > 0 && (*queue)[0].s-t.s <= sameImage*t.s {
-			t.w += heap.Pop(queue).(term).w
+	for len(queue) > 0 {
+		t := queue.pop()
+		for len(queue) > 0 && queue[0].s-t.s <= sameImage*t.s {
+			t.w += queue.pop().w
 		}
 		if math.Abs(t.w) <= weightFloor {
 			continue
 		}
-		if len(out) == al.limit {
+		if len(out) == al.limit || len(queue) > 64*al.limit {
 			al.failed = true
 			return out
 		}
@@ -122,24 +122,52 @@ func (al *algebra) inverse(x series) series {
 				break
 			}
 			if w := -t.w * u.w; math.Abs(w) > weightFloor {
-				heap.Push(queue, term{t.s + u.s, w, 0})
+				queue.push(term{t.s + u.s, w, 0})
 			}
 		}
 	}
 	return out
 }
 
+// termHeap is a binary heap with the nearest term on top. (The heap of the
+// standard library boxes every term, which is most of the time here.)
 type termHeap []term
 
-func (h termHeap) Len() int           { return len(h) }
-func (h termHeap) Less(i, j int) bool { return h[i].s < h[j].s }
-func (h termHeap) Swap(i, j int)      { h[i], h[j] = h[j], h[i] }
-func (h *termHeap) Push(x any)        { *h = append(*h, x.(term)) }
-func (h *termHeap) Pop() any {
-	old := *h
-	t := old[len(old)-1]
-	*h = old[:len(old)-1]
-	return t
+func (h *termHeap) push(t term) {
+	*h = append(*h, t)
+	q := *h
+	for i := len(q) - 1; i > 0; {
+		up := (i - 1) / 2
+		if q[up].s <= q[i].s {
+			break
+		}
+		q[up], q[i] = q[i], q[up]
+		i = up
+	}
+}
+
+func (h *termHeap) pop() term {
+	q := *h
+	top := q[0]
+	last := len(q) - 1
+	q[0] = q[last]
+	q = q[:last]
+	for i := 0; ; {
+		down := 2*i + 1
+		if down >= last {
+			break
+		}
+		if down+1 < last && q[down+1].s < q[down].s {
+			down++
+		}
+		if q[i].s <= q[down].s {
+			break
+		}
+		q[i], q[down] = q[down], q[i]
+		i = down
+	}
+	*h = q
+	return top
 }
 
 // waveSeries is [wave] with every amplitude as a series of images.
@@ -155,14 +183,14 @@ func imagesOf(st *stack, j int, z0 float64, i int, reach float64, limit int) (wa
 	if st.floor {
 		down[n-1] = one()
 	}
-	for l := n - 2; l >= 0 && l >= min(i, j); l-- {
+	for l := n - 2; l >= min(i, j) && !al.failed; l-- {
 		q := al.shift(down[l+1], 2*st.slabs[l+1].thickness())
 		down[l] = al.mul(al.add(series{{0, st.contrast[l], 0}}, q), al.inverse(scaled(q, st.contrast[l])))
 	}
 	if st.air {
 		up[0] = one()
 	}
-	for l := 1; l < n && l <= max(i, j); l++ {
+	for l := 1; l <= max(i, j) && !al.failed; l++ {
 		q := al.shift(up[l-1], 2*st.slabs[l-1].thickness())
 		up[l] = al.mul(al.add(series{{0, -st.contrast[l-1], 0}}, q), al.inverse(scaled(q, -st.contrast[l-1])))
 	}
@@ -171,6 +199,9 @@ func imagesOf(st *stack, j int, z0 float64, i int, reach float64, limit int) (wa
 	// Leaving the source: falling through its slab, rising through it.
 	leaveDown, leaveUp := al.shift(series{{0, 1, -1}}, a), al.shift(series{{0, 1, 1}}, c)
 	ring := al.inverse(scaled(al.shift(al.mul(down[j], up[j]), 2*d), -1))
+	if al.failed {
+		return waveSeries{}, false
+	}
 	w := waveSeries{
 		rise: al.mul(al.mul(down[j], ring), al.add(leaveDown, al.shift(al.mul(up[j], leaveUp), d))),
 		fall: al.mul(al.mul(up[j], ring), al.add(leaveUp, al.shift(al.mul(down[j], leaveDown), d))),

@@ -56,10 +56,14 @@ func (sr *source) centre(i int) float64 {
 }
 
 // level returns the m-th expansion in slab i, or nil where it would need too
-// many images.
+// many images; then so would all later ones, which are not tried.
 func (sr *source) level(i, m int) *expansion {
 	l := &sr.levels[i][m]
-	l.once.Do(func() { l.exp = sr.expand(i, math.Ldexp(sr.base, m)) })
+	l.once.Do(func() {
+		if m == 0 || sr.level(i, m-1) != nil {
+			l.exp = sr.expand(i, math.Ldexp(sr.base, m))
+		}
+	})
 	return l.exp
 }
 
