@@ -28,6 +28,7 @@ start() {
     kill "$server" 2>/dev/null || true
     wait "$server" 2>/dev/null || true
   fi
+  : >"$work/said" # else the link of the program before could be read
   "$work/brinefield" "${show[@]}" --no-browser --port "$port" >"$work/said" &
   server=$!
   local entry='' tries=0
@@ -39,7 +40,7 @@ start() {
 touch "$work/seen"
 start
 while sleep 1; do
-  changed=$(find cmd core internal web -path web/node_modules -prune -o \( -name '*.go' -o -name '*.toml' -o -name '*.csv' \) -newer "$work/seen" -print -quit)
+  changed=$(find cmd core internal web -path web/node_modules -prune -o ! -name '*_test.go' \( -name '*.go' -o -name '*.toml' -o -name '*.csv' \) -newer "$work/seen" -print -quit)
   if [ -n "$changed" ]; then
     touch "$work/seen"
     echo "$changed changed: building"
