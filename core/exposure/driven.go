@@ -60,42 +60,6 @@ func (d *Drive) nearest(p vec) float64 {
 	return math.Sqrt(least)
 }
 
-// touches reports whether the line from a to b comes within touchM of a driven
-// electrode. For a disc the line is tested where it is nearest to the disc's
-// plane and to its centre: elsewhere on a straight line both are farther.
-func (d *Drive) touches(a, b vec) bool {
-	for i := range d.ends {
-		e := &d.ends[i]
-		if touchesElectrode(e, a, b) {
-			return true
-		}
-	}
-	return false
-}
-
-func touchesElectrode(e *electrode, a, b vec) bool {
-	if e.radius == 0 {
-		return e.distance(nearestOn(a, b, e.at)) <= touchM
-	}
-	// The part of the line within touchM of the disc's plane, then its
-	// horizontal distance from the centre.
-	lo, hi := 0.0, 1.0
-	za, zb := a.z-e.at.z, b.z-e.at.z
-	if dz := zb - za; math.Abs(dz) > 0 {
-		s1, s2 := (-touchM-za)/dz, (touchM-za)/dz
-		lo, hi = math.Max(lo, math.Min(s1, s2)), math.Min(hi, math.Max(s1, s2))
-	} else if math.Abs(za) > touchM {
-		return false
-	}
-	if lo > hi {
-		return false
-	}
-	p, q := between(a, b, lo), between(a, b, hi)
-	flat := e.at
-	p.z, q.z = flat.z, flat.z
-	return nearestOn(p, q, flat).minus(flat).length() <= e.radius+touchM
-}
-
 // nearestOn is the point of the line from a to b that is nearest to c.
 func nearestOn(a, b, c vec) vec {
 	ab := b.minus(a)

@@ -123,6 +123,9 @@ func TestSearchOverHeights(t *testing.T) {
 		{"a kink inside", func(u float64) float64 { return 1 + math.Max(0.7-u, 2*(u-0.2)) }},
 		{"a kink beside the other end", func(u float64) float64 { return 1 + 3*math.Abs(u-0.97) }},
 		{"two bottoms", func(u float64) float64 { return 1.2 + math.Cos(12*u) + 0.1*u }},
+		{"the lower of two is not at the lowest sample", func(u float64) float64 {
+			return math.Min(1.1+3*math.Abs(u-0.25), 1+2*math.Abs(u-0.56))
+		}},
 		{"no bound at one end", func(u float64) float64 { return 1 / u }},
 		{"negative", func(u float64) float64 { return -1 / (0.02 + (u-0.4)*(u-0.4)) }},
 	} {

@@ -172,3 +172,16 @@ func TestOldTurnWithATime(t *testing.T) {
 		t.Errorf("%+v", e)
 	}
 }
+
+// A position that would be outside the tank is none: the other side is.
+func TestOldPositionOutsideTheTank(t *testing.T) {
+	w := newWorld(t)
+	w.s.Enclosure = &study.Enclosure{SizeXM: 1.7, SizeYM: 2} // to x = 85 cm; B is at 80
+	w.swim("", atPair(1), closestAt(fix(12, 60, 0)))
+	near := 80 - 12*math.Sin(60*math.Pi/180)
+	numtest.Check(t, "the side inside", w.only().Low, w.fieldOf(near, 6, 0, 0), tight)
+	w.s.Enclosure.SizeXM, w.s.Enclosure.CentreXM = 0.1, 0.8
+	if e := w.only(); e.Known || !strings.Contains(e.WhyNotUsed, "outside the water") {
+		t.Errorf("%+v", e)
+	}
+}

@@ -204,6 +204,7 @@ func TestPairOfATrack(t *testing.T) {
 	}{
 		{"A first", "0 -60 3 5, 9 60 3 5", 0, nil, 0, false},
 		{"B first, recorded A", "0 140 3 5, 9 -60 3 5", 0, nil, 1, true},
+		{"starts nearer to B, enters A first", "0 45 0 5, 1 10 0 5, 2 80 0 5", 0, nil, 0, false},
 		{"starts inside B", "0 75 3 5, 9 0 3 5", 0, nil, 1, true},
 		{"grazes A between rows", "0 -20 15.9 5, 1 20 15.9 5", 0, nil, 0, false},
 		{"passes A by", "0 -20 16.1 5, 1 20 16.1 5", 0, nil, -1, false},
@@ -302,5 +303,35 @@ func TestOutsideTheWater(t *testing.T) {
 	w.swim("0 80 80 5")
 	if e := w.only(); e.Known || !strings.Contains(e.WhyNotUsed, "outside the tank") {
 		t.Errorf("round tank: %q", e.WhyNotUsed)
+	}
+}
+
+// An electrode with a diameter is a disc: over it the head may pass at a
+// height, on it it may not.
+func TestDiscElectrodes(t *testing.T) {
+	w := newWorld(t)
+	w.s.Pairs[0].ElectrodeDiameterM = 0.006 // centres at x = ±0.5 cm
+	e := electrodesOf(&w.s.Pairs[0])[0]
+	for _, c := range []struct{ x, y, z, want float64 }{
+		{0.005, 0, 0.02, 0.02}, {0.0065, 0.001, 0, 0}, {0.013, 0, 0, 0.005}, {0.011, 0, 0.004, 0.005},
+	} {
+		numtest.Check(t, "distance to a disc", e.distance(vec{c.x, c.y, c.z}), c.want, numtest.Tolerance{Abs: 1e-12})
+	}
+	w.swim("0 -20 0.2 0, 1 20 0.2 0") // over the metal
+	w.swim("0 -20 0.2 0.1, 1 20 0.2 0.1")
+	w.swim("0 -20 0.4 0, 1 20 0.4 0") // beside it
+	f, err := NewFields(w.s, waterOf(w.s, TrialWater{WaterSPerM: 4, DepthM: 2}), FieldOptions{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, _, err := Compute(w.s, f, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out[0].Known || !strings.Contains(out[0].WhyNotUsed, "electrode") {
+		t.Errorf("on a disc: %+v", out[0])
+	}
+	if !out[1].Known || !out[2].Known || out[1].Low <= 0 || out[2].Low <= 0 {
+		t.Errorf("over and beside a disc: %+v, %+v", out[1], out[2])
 	}
 }

@@ -60,16 +60,15 @@ func (p *profile) build(field *Drive, rows []row, u float64) {
 	}
 }
 
-// sampleSegment puts samples between rows i and i+1 and notes the humps.
+// sampleSegment puts samples between rows i and i+1 and notes the humps. On a
+// line through an electrode the samples close in on it until one is within
+// touchM, and the largest field there is +Inf.
 func (p *profile) sampleSegment(i int) {
 	a, b := p.line.p[i], p.line.p[i+1]
 	length := b.minus(a).length()
 	d := p.field.nearest(a)
 	if length <= shortLine*d {
 		return
-	}
-	if d < length && p.field.touches(a, b) {
-		p.humps = append(p.humps, hump{segment: i, b: 1, fx: math.Inf(1), done: true, tTop: p.touchTime(i), fTop: math.Inf(1)})
 	}
 	duration := p.line.t[i+1] - p.line.t[i]
 	var s [2]float64 // shares of the two samples before the newest
@@ -93,20 +92,6 @@ func (p *profile) sampleSegment(i int) {
 		s, f = [2]float64{s[1], next}, [2]float64{f[1], value}
 		at = next
 	}
-}
-
-// touchTime is when the line from row i to row i+1 first is nearest to an
-// electrode that it touches.
-func (p *profile) touchTime(i int) float64 {
-	a, b := p.line.p[i], p.line.p[i+1]
-	ab := b.minus(a)
-	first := 1.0
-	for k := range p.field.ends {
-		if e := &p.field.ends[k]; touchesElectrode(e, a, b) {
-			first = math.Min(first, math.Max(e.at.minus(a).dot(ab)/ab.dot(ab), 0))
-		}
-	}
-	return p.line.t[i] + first*(p.line.t[i+1]-p.line.t[i])
 }
 
 // noteHump looks at three samples in a row. The middle one being the largest

@@ -111,6 +111,50 @@ func TestUnknownHeightsAreNotSmoothed(t *testing.T) {
 	}
 }
 
+// The restlessness found is the most likely one: none of a fine grid is more.
+func TestTheMostLikelyRestlessness(t *testing.T) {
+	rng := numeric.Stream(3, "exposure restlessness test")
+	for range 20 {
+		fixes := simulatedPass(rng, 0.08)
+		var times, x []float64
+		for _, f := range fixes {
+			times, x = append(times, f.TimeS), append(x, f.YM+0.01*rng.NormFloat64())
+		}
+		b := newSplineBands(times)
+		likelihood := func(logQ float64) float64 { return b.logLikelihood(math.Exp(logQ), 1e-4, [][]float64{x}) }
+		q, ok := mostLikelyQ(likelihood, times, 0.01)
+		if !ok {
+			t.Fatal("no restlessness found")
+		}
+		for k := range 2000 {
+			if v := -14 + 0.01*float64(k); likelihood(v) > likelihood(q)+1e-4 {
+				t.Fatalf("ln q = %g is more likely than %g by %g", v, q, likelihood(v)-likelihood(q))
+			}
+		}
+	}
+}
+
+// A head is not below the bottom, whatever the errors say.
+func TestSmoothedHeightsAreNotNegative(t *testing.T) {
+	rows := []row{{t: 0, z: 0.004}, {t: 1, z: 0.002}, {t: 2, z: 0}, {t: 3, z: 0}, {t: 4, z: 0}, {t: 5, z: 0.001}}
+	for i := range rows {
+		rows[i].zKnown = true
+	}
+	lowest := math.Inf(1)
+	for _, v := range smoothTogether([]float64{0, 1, 2, 3, 4, 5}, 0.0004, []float64{0.004, 0.002, 0, 0, 0, 0.001})[0] {
+		lowest = math.Min(lowest, v)
+	}
+	if lowest >= 0 {
+		t.Fatal("the example does not dip below the bottom: choose another")
+	}
+	smooth(rows, 0.0004)
+	for i := range rows {
+		if rows[i].z < 0 {
+			t.Errorf("height %d = %g", i, rows[i].z)
+		}
+	}
+}
+
 // simulatedPass is a slightly curved swim past pair A, without errors.
 func simulatedPass(rng *rand.Rand, dt float64) []study.Fix {
 	var out []study.Fix
