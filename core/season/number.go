@@ -57,6 +57,11 @@ func (t *table) number(column int, unit quantity.Unit, b bound) study.Opt[float6
 	return study.Some(v)
 }
 
+// plain reads a number in the unit, in whatever range.
+func (t *table) plain(column int, unit quantity.Unit) study.Opt[float64] {
+	return t.number(column, unit, anyNumber)
+}
+
 // decimalPoint turns the decimal comma of a table that is not separated by
 // commas into a point. "1.234" with semicolons and "1,234" with tabs are
 // written down as doubtful.
