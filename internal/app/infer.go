@@ -11,7 +11,6 @@ import (
 
 // InferOptions are the choices of an analysis of a table of intervals.
 type InferOptions struct {
-	Seed    uint64
 	Curve   bool
 	Program Program
 }
@@ -22,9 +21,8 @@ func Infer(name string, data []byte, opt InferOptions) (Findings, error) {
 	if len(faults) > 0 {
 		return Findings{}, &FaultsError{Faults: faults}
 	}
-	seed := opt.Seed
 	f := Findings{Heading: Heading{
-		Format: Format, Program: opt.Program, Seed: &seed,
+		Format: Format, Program: opt.Program,
 		InputsSHA256: Input{name: data}.Fingerprints(),
 	}}
 	warn := warnings{}
@@ -33,7 +31,7 @@ func Infer(name string, data []byte, opt InferOptions) (Findings, error) {
 	}
 	records := tableRecords(table)
 	noDesign := scheduleDesign{why: "the table does not say which pairs the trials had: analyse a season to get it"}
-	f.Preference = preferences(records, noDesign, opt.Seed)
+	f.Preference = preferences(records, noDesign, 0)
 	f.Thresholds = thresholds(records)
 	f.Detection = detections(records)
 	f.Individuals = individuals(records)
@@ -61,7 +59,7 @@ func tableRecords(table *season.IntervalTable) []record {
 			low:     row.Low, high: row.High, exact: row.Exact,
 		}
 		r.used = row.Turned != study.NotScored || r.bit
-		r.onset = r.turned && row.OnsetS.Known
+		r.onset = row.Turned == study.Yes && row.OnsetS.Known
 		r.t0, r.t1 = row.OnsetBeforeS.Or(0), row.OnsetS.Or(0)
 		r.watched = row.WatchedS
 		r.falling = r.turned && !r.exact && !math.IsInf(r.high, 1) && r.high <= r.low

@@ -93,7 +93,6 @@ type inferCommand struct {
 	Passes string `arg:"" help:"CSV table of passes with field_low_nV_per_cm and field_high_nV_per_cm, or - for standard input."`
 	JSON   bool   `name:"json" help:"Print the whole document as JSON instead of a summary."`
 	Curve  bool   `help:"Also fit the response curve to level_nV_per_cm, the levels that the experimenter set."`
-	Seed   uint64 `help:"Seed, recorded in the document." default:"1"`
 }
 
 func (c *inferCommand) Run(_ context.Context, out *Outside) error {
@@ -101,7 +100,7 @@ func (c *inferCommand) Run(_ context.Context, out *Outside) error {
 	if err != nil {
 		return badInput(err)
 	}
-	findings, err := app.Infer(inputName(c.Passes), data, app.InferOptions{Seed: c.Seed, Curve: c.Curve, Program: out.Program})
+	findings, err := app.Infer(inputName(c.Passes), data, app.InferOptions{Curve: c.Curve, Program: out.Program})
 	if err != nil {
 		return badInput(err)
 	}
