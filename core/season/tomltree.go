@@ -51,8 +51,9 @@ func (n *node) put(key string, line int, v *node) {
 
 var errOutOfStep = errors.New("the document could not be followed")
 
-// parseTOML gives the tree of a document, or the library's error.
+// parseTOML gives the tree of a document in valid UTF-8, or the library's error.
 func parseTOML(text string) (*node, error) {
+	text = strings.TrimPrefix(text, "\ufeff") // the library would skip it, too
 	var plain map[string]any
 	if _, err := toml.Decode(text, &plain); err != nil {
 		return nil, err

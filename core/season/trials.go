@@ -79,7 +79,7 @@ func (r *reader) readTrial(t *table) study.Trial {
 	trial := study.Trial{ID: t.name(trialID, "a trial's name"), Row: t.row()}
 	start, okStart := t.time(trialStart, r.study.Site.Zone)
 	end, okEnd := t.time(trialEnd, r.study.Site.Zone)
-	if okStart && okEnd && (r.study.Site.Zone != nil || !r.studyRead) {
+	if okStart && okEnd && r.study.Site.Zone != nil {
 		t.laterThan(trialEnd, start, end, "the start, "+quoted(t.cell(trialStart)))
 	}
 	trial.Start, trial.End = start, end
