@@ -10,7 +10,7 @@ import { linearScale, logDomain, logScale, type Scale } from './scale';
 const w = words.figures;
 
 export function alongFigure(pass: Pass, width: number, height: number): Figure {
-  const frame: Frame = { left: 52, right: width - 12, top: 58, bottom: height - 48 };
+  const frame: Frame = { left: 52, right: width - 12, top: 46, bottom: height - 46 };
   const times = pass.track.map((p) => p.t_s);
   const start = Math.min(0, ...times);
   const end = Math.max(...times, pass.onset_s ?? 0, pass.row.watched_s ?? 0, start + 0.1);
@@ -111,7 +111,7 @@ function fixMarks(pass: Pass, frame: Frame, x: Scale): Mark[] {
 }
 
 function legend(phantom: boolean): Mark[] {
-  const y = 10;
+  const y = 9;
   const marks: Mark[] = [
     line(4, y, 28, y, { stroke: 'accent', width: 2.5 }),
     text(34, y + 4.5, `${w.along.met}, ${words.units.field}`, { fill: 'soft' }),

@@ -152,7 +152,7 @@ function legend(curves: SpeciesCurves, frame: Frame): Mark[] {
     marks.push(
       box(x, at - 7, 30, 14, { fill: 'method-steps', opacity: 0.22 }),
       line(x, at + 7, x + 30, at - 7, { stroke: 'method-steps', width: 1, dash: [2, 3], opacity: 0.8 }),
-      text(x + 40, at + 4.5, `${w.curves.steps}, ${w.curves.unknown}`, { halo: true }),
+      text(x + 40, at + 4.5, w.curves.steps, { halo: true }),
     );
   }
   return marks;

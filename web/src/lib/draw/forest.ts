@@ -8,7 +8,7 @@ import { logDomain, logScale, type Scale } from './scale';
 
 const w = words.figures;
 const rowHeight = 30;
-const labelWidth = 232;
+const labelWidth = 252;
 
 const style: Record<MethodRow['key'], { paint: Paint; shape: Shape }> = {
   detection: { paint: 'method-detection', shape: 'circle' },
@@ -55,7 +55,7 @@ export function forestFigure(panels: readonly (readonly MethodRow[])[], width: n
       r.median,
       'low' in r.span ? r.span.low : null,
       'low' in r.span ? r.span.high : null,
-      'low' in r.span ? words.findings.simpler[r.spanKind] : null,
+      'low' in r.span ? words.findings.simpler.kind[r.spanKind] : null,
       r.ratio,
       r.why,
     ]),

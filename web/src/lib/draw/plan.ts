@@ -33,7 +33,7 @@ export function passMark(row: ExposureRow, species: readonly string[]): PassMark
 export const headOf = (row: ExposureRow): SeasonPoint | undefined =>
   row.head_x_cm === null || row.head_y_cm === null ? undefined : { xCm: row.head_x_cm, yCm: row.head_y_cm };
 
-/** planBounds hold the wall, or the pairs with their circles; without either, the passes. */
+/** planBounds hold the wall, the pairs with their circles and every pass. */
 export function planBounds(season: Season, rows: readonly ExposureRow[]): Bounds | undefined {
   const points: SeasonPoint[] = [];
   const square = (x: number, y: number, rx: number, ry: number) =>
@@ -44,7 +44,10 @@ export function planBounds(season: Season, rows: readonly ExposureRow[]): Bounds
     square(wall.centre_x_cm, wall.centre_y_cm, (round ?? wall.size_x_cm) / 2, (round ?? wall.size_y_cm) / 2);
   }
   for (const p of season.pairs) square(p.x_cm, p.y_cm, season.pass_radius_cm, season.pass_radius_cm);
-  if (points.length === 0) for (const row of rows) points.push(...[headOf(row)].filter((p) => p !== undefined));
+  for (const row of rows) {
+    const head = headOf(row);
+    if (head) points.push(head);
+  }
   return boundsOf(points);
 }
 

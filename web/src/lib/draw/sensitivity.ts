@@ -15,7 +15,12 @@ export function sensitivityFigure(
   width: number,
 ): Figure {
   const height = 280;
-  const frame: Frame = { left: 52, right: width - 150, top: 40, bottom: height - 52 };
+  const frame: Frame = {
+    left: 52,
+    right: width - 24 - 8.2 * Math.max(...rows.map((d) => d.species.length), 0),
+    top: 40,
+    bottom: height - 52,
+  };
   const points = rows.flatMap((d) => d.sensitivity ?? []);
   const times = points.map((p) => p.reaction_time_s);
   const x = linearScale([0, Math.max(0.2, ...times)], [frame.left, frame.right]);

@@ -17,7 +17,8 @@ export const figures = {
     lognormal: 'lognormal',
     individual: 'lognormal, individuals',
     steps: 'step curve',
-    unknown: 'rises somewhere within',
+    caption:
+      'Boxes: the step curve climbs somewhere within; the data do not say where. Bar on the axis: 95 % interval of the median.',
     median: 'median',
   },
   forest: {

@@ -1,4 +1,4 @@
-import { percent, plural, sig, whole } from './numbers';
+import { percent, plural, sig, tickText, whole } from './numbers';
 import { em } from './phrase';
 
 const unidentified = (n: number): string => (n === 0 ? '' : `, ${n === 1 ? 'one' : whole(n)} of them unidentified`);
@@ -10,7 +10,7 @@ export const findings = {
   headline: {
     title: 'Detection thresholds',
     half: (species: string, median: string, low: string, high: string, lapses: boolean) =>
-      `${lapses ? 'Lapses apart, half' : 'Half'} of ${em(species)} passes would turn by **${median} nV/cm** (95 % interval ${low}–${high}).`,
+      `${lapses ? 'Lapses apart, half' : 'Half'} of ${em(species)} passes would turn by **${median} nV/cm** (95\u00a0%\u00a0interval\u00a0${low}–${high}).`,
     halfNoInterval: (species: string, median: string, lapses: boolean) =>
       `${lapses ? 'Lapses apart, half' : 'Half'} of ${em(species)} passes would turn by **${median} nV/cm**.`,
     noInterval: (why: string) => `A 95 % interval is not estimable: ${why}.`,
@@ -25,18 +25,19 @@ export const findings = {
   },
   simpler: {
     title: 'What simpler methods would have said',
-    lead: 'The same passes, with less allowed for. The last column but one says how far each lands from the detection model.',
+    /** What is left out, before the colon that begins the reason. */
+    short: (item: string) => item.split(':')[0] ?? item,
+    lead: 'The same passes, with less allowed for; medians and intervals in nV/cm. The factor says how far each median lands from that of the detection model.',
     method: 'Method',
-    median: 'Median, nV/cm',
-    interval: 'Interval, nV/cm',
-    ratio: 'Against the detection model',
+    median: 'Median',
+    interval: 'Interval',
+    ratio: 'Factor',
     ignores: 'Leaves out',
-    ci: '95 %',
-    quartiles: 'quartiles',
-    innermost: 'innermost interval',
+    /** What the interval of a method is. */
+    kind: { ci: '95 % interval', quartiles: 'quartiles', innermost: 'innermost interval' },
     nothing: '–',
-    headline: 'the measure',
-    textbookIgnores: 'the same as the median of the turns, and all of the field but its textbook part',
+    headline: '1',
+    textbookIgnores: ['the same as the median of the turns', 'all of the field but its textbook part'],
     methods: {
       detection: 'Detection model',
       lognormal: 'Lognormal',
@@ -87,7 +88,7 @@ export const findings = {
   },
   animals: {
     title: 'Animal by animal',
-    lead: 'At the active pair: the smallest field by which each animal had turned, and the largest that it met without turning. Where the second lies to the right of the first, the animal did not answer every time.',
+    lead: 'At the active pair: the smallest field by which each animal had turned, and the largest that it met without turning. Where the second lies to the right of the first, the animal did not answer every time; a turn in a very small field may have been spontaneous.',
     table: 'The same as a table',
     individual: 'Individual',
     species: 'Species',
@@ -105,7 +106,7 @@ export const findings = {
     lead: (used: string) =>
       `The reaction time is taken off each onset before the field is read: ${used} in this season. The medians below are the detection model repeated with others.`,
     unstated: 'not stated, so 0 s',
-    seconds: (s: number) => `${sig(s, 2)} s`,
+    seconds: (s: number) => `${tickText(s)} s`,
     reaction: 'Reaction time',
     median: 'Median, nV/cm',
   },

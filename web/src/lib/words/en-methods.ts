@@ -115,7 +115,7 @@ const exact: Method = {
 
 const randomisation: Method = {
   title: 'Randomisation p',
-  formula: ['*p* = (1 + #{ *T*′ ≥ *T* }) / (1 + *N*)'],
+  formula: ['*p* = (1 + number of draws with *T*′ ≥ *T*) / (1 + *N*)'],
   what: [
     'The active pairs of all trials that were not silent are drawn again by the rule of the schedule, *N* times; *T* counts turns to the active pair. It holds whatever the animals are like, because only the draw of the pairs is taken for granted.',
   ],

@@ -28,7 +28,8 @@ export const en = {
     notFound: 'There is no such page',
     notFoundWhy: (path: string) => `Nothing is shown under ${path}.`,
     toFindings: 'Go to Findings',
-    build: (version: string, commit: string) => `Brinefield ${version}${commit ? ` (${commit.slice(0, 10)})` : ''}`,
+    build: (version: string, commit: string) =>
+      `Brinefield ${version}${/^[0-9a-f]{7,}/.test(commit) ? ` (${commit.slice(0, 10)})` : ''}`,
   },
   progress: {
     opening: 'Reading the season',

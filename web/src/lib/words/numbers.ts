@@ -48,7 +48,7 @@ export function percent(share: number): string {
 
 /** pValue never writes 0. */
 export function pValue(p: number): string {
-  return p < 0.0001 ? `<${thin}0.0001` : sig(p, 2);
+  return p < 0.0001 ? `<${thin}0.0001` : tickText(Number(p.toPrecision(2)));
 }
 
 /** ratio writes how many times as large: "1.3 ×". */

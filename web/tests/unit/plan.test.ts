@@ -1,0 +1,96 @@
+import { describe, expect, test } from 'vitest';
+import { groundMarks, nearestRow, pairMarks, planBounds, rowMarks, shownMarks } from '$lib/draw/plan';
+import { boundsOf, fit, panBy, scaleBar, toScreen, toSeason, zoomAt, type PlanView } from '$lib/draw/plan-view';
+import { exposures, passes, season } from './fixtures';
+
+const view: PlanView = { centre: { xCm: 10, yCm: -5 }, pxPerCm: 2, width: 400, height: 300 };
+
+describe('the view', () => {
+  test('y points up in the season and down on the screen', () => {
+    expect(toScreen(view, { xCm: 10, yCm: -5 })).toEqual({ x: 200, y: 150 });
+    expect(toScreen(view, { xCm: 20, yCm: 5 })).toEqual({ x: 220, y: 130 });
+  });
+  test('there and back', () => {
+    const p = toSeason(view, toScreen(view, { xCm: 3.25, yCm: 8.5 }));
+    expect(p.xCm).toBeCloseTo(3.25, 12);
+    expect(p.yCm).toBeCloseTo(8.5, 12);
+  });
+  test('zooming keeps the point under the hand', () => {
+    const at = { x: 37, y: 251 };
+    const before = toSeason(view, at);
+    for (const factor of [0.2, 0.9, 1.5, 40]) {
+      const after = toSeason(zoomAt(view, at, factor), at);
+      expect(after.xCm).toBeCloseTo(before.xCm, 9);
+      expect(after.yCm).toBeCloseTo(before.yCm, 9);
+    }
+  });
+  test('the scale stays within bounds', () => {
+    expect(zoomAt(view, { x: 0, y: 0 }, 1e9).pxPerCm).toBe(120);
+    expect(zoomAt(view, { x: 0, y: 0 }, 1e-9).pxPerCm).toBe(0.02);
+  });
+  test('dragging moves the ground with the hand', () => {
+    const p = toSeason(view, { x: 100, y: 100 });
+    expect(toScreen(panBy(view, 30, -20), p)).toEqual({ x: 130, y: 80 });
+  });
+  test('everything fits with its margin', () => {
+    const b = boundsOf([
+      { xCm: -150, yCm: -20 },
+      { xCm: 150, yCm: 220 },
+    ])!;
+    const v = fit(b, 500, 400, 20);
+    for (const corner of [b.low, b.high]) {
+      const p = toScreen(v, corner);
+      expect(p.x).toBeGreaterThanOrEqual(19.99);
+      expect(p.x).toBeLessThanOrEqual(480.01);
+      expect(p.y).toBeGreaterThanOrEqual(19.99);
+      expect(p.y).toBeLessThanOrEqual(380.01);
+    }
+  });
+  test('an empty season has a view, too', () => expect(fit(undefined, 300, 300).pxPerCm).toBeGreaterThan(0));
+  test.each([
+    [2, 160, 50],
+    [0.5, 160, 200],
+    [40, 160, 2],
+    [120, 100, 0.5],
+  ])('scale bar at %d px/cm in %d px is %d cm', (pxPerCm, room, cm) => {
+    expect(scaleBar({ ...view, pxPerCm }, room).cm).toBeCloseTo(cm, 12);
+  });
+});
+
+describe('what stands on the plan', () => {
+  const whole = fit(planBounds(season, exposures.rows), 600, 480);
+  test('the tank is inside the picture', () => {
+    const wall = groundMarks(season, whole)[0]!;
+    expect(wall.kind === 'path' && /^M[\d.]+ [\d.]+h/.test(wall.d)).toBe(true);
+  });
+  test('each pair has its label', () => {
+    const labels = pairMarks(season, whole).flatMap((m) => (m.kind === 'text' ? [m.text] : []));
+    expect(labels).toEqual(['A', 'B', 'C', 'D']);
+  });
+  test('an azimuth of 90° points up', () => {
+    const b = { ...season, pairs: season.pairs.filter((p) => p.azimuth_deg === 90).slice(0, 1) };
+    const shaft = pairMarks(b, whole)[1]!;
+    const [, x1, y1, x2, y2] = /M([\d.]+) ([\d.]+)L([\d.]+) ([\d.]+)/
+      .exec(shaft.kind === 'path' ? shaft.d : '')!
+      .map(Number);
+    expect(x1).toBeCloseTo(x2!, 6);
+    expect(y2).toBeLessThan(y1!);
+  });
+  test('passes without a turn are dots, and can be left out', () => {
+    const turns = exposures.rows.filter((r) => r.responded).length;
+    expect(rowMarks(exposures.rows, season.species, whole, false).length).toBe(turns);
+    expect(rowMarks(exposures.rows, season.species, whole, true).length).toBe(exposures.rows.length);
+  });
+  test('the nearest mark is found, and none out of reach', () => {
+    const row = exposures.rows.find((r) => r.responded)!;
+    const at = toScreen(whole, { xCm: row.head_x_cm!, yCm: row.head_y_cm! });
+    expect(nearestRow(exposures.rows, whole, at, false)?.pass).toBe(row.pass);
+    expect(nearestRow(exposures.rows, whole, { x: -500, y: -500 }, true)).toBeUndefined();
+  });
+  test('the chosen pass has its track and its ring', () => {
+    const pass = Object.values(passes)[0]!;
+    expect(shownMarks(undefined, undefined, whole)).toEqual([]);
+    expect(shownMarks(pass.row, undefined, whole).length).toBe(2);
+    expect(shownMarks(pass.row, pass, whole).length).toBeGreaterThan(4);
+  });
+});
