@@ -113,6 +113,11 @@ var (
 // syntaxFault tells where a document is no TOML, with what usually is the cause.
 func syntaxFault(text string, err error) Fault {
 	f := Fault{File: StudyFile, Row: 1, Column: "format", Wrong: "the file is not valid TOML: " + err.Error(), Expected: `expected lines such as depth_m = 0.9`}
+	var walk *walkError
+	if errors.As(err, &walk) {
+		f.Row, f.Column, f.Wrong, f.Expected = walk.line, cmp.Or(walk.key, "format"), walk.what, "expected "+walk.right
+		return f
+	}
 	var parse toml.ParseError
 	if !errors.As(err, &parse) {
 		return f

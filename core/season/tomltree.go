@@ -1,7 +1,6 @@
 package season
 
 import (
-	"errors"
 	"strings"
 
 	"github.com/BurntSushi/toml"
@@ -49,7 +48,15 @@ func (n *node) put(key string, line int, v *node) {
 	n.values[key] = v
 }
 
-var errOutOfStep = errors.New("the document could not be followed")
+// walkError is what the library lets pass and TOML does not: a key set twice
+// by way of dots, a mark too many after a text.
+type walkError struct {
+	line        int
+	key         string // "" where none is at fault
+	what, right string
+}
+
+func (e *walkError) Error() string { return e.what }
 
 // parseTOML gives the tree of a document in valid UTF-8, or the library's error.
 func parseTOML(text string) (*node, error) {
@@ -73,6 +80,13 @@ type tomlWalker struct {
 	root    *node
 	current *node
 	err     error
+}
+
+// outOfStep notes that the document does not go on as a valid one does.
+func (w *tomlWalker) outOfStep() {
+	if w.err == nil {
+		w.err = &walkError{line: w.line, what: "the line is not valid TOML", right: "lines such as depth_m = 0.9"}
+	}
 }
 
 func (w *tomlWalker) peek() byte {
@@ -114,7 +128,7 @@ func (w *tomlWalker) expect(mark string) {
 		w.at += len(mark)
 		return
 	}
-	w.err = errOutOfStep
+	w.outOfStep()
 }
 
 func (w *tomlWalker) statement() {
@@ -178,9 +192,16 @@ func (w *tomlWalker) keyValue(in *node) {
 		return
 	}
 	v := w.value()
-	if w.err == nil {
-		w.descend(in, path[:len(path)-1], line).put(path[len(path)-1], line, v)
+	if w.err != nil {
+		return
 	}
+	last := path[len(path)-1]
+	in = w.descend(in, path[:len(path)-1], line)
+	if in.values[last] != nil {
+		w.err = &walkError{line, last, "the key " + quoted(last) + " is set twice", "each key once"}
+		return
+	}
+	in.put(last, line, v)
 }
 
 func (w *tomlWalker) keyPath() []string {
@@ -196,7 +217,7 @@ func (w *tomlWalker) keyPath() []string {
 				w.at++
 			}
 			if w.at == from {
-				w.err = errOutOfStep
+				w.outOfStep()
 			}
 			path = append(path, w.text[from:w.at])
 		}
@@ -225,7 +246,7 @@ func (w *tomlWalker) value() *node {
 	}
 	raw := strings.TrimRight(w.text[from:w.at], " \t")
 	if raw == "" {
-		w.err = errOutOfStep
+		w.outOfStep()
 	}
 	return &node{kind: scalarNode, line: line, raw: raw}
 }
@@ -235,7 +256,7 @@ func (w *tomlWalker) array(line int) *node {
 	w.at++
 	for w.err == nil {
 		if !w.skipToContent() {
-			w.err = errOutOfStep
+			w.outOfStep()
 			break
 		}
 		if w.peek() == ']' {
@@ -253,7 +274,7 @@ func (w *tomlWalker) inlineTable(line int) *node {
 	w.at++
 	for w.err == nil {
 		if !w.skipToContent() {
-			w.err = errOutOfStep
+			w.outOfStep()
 			break
 		}
 		if w.peek() == '}' {
@@ -269,7 +290,7 @@ func (w *tomlWalker) inlineTable(line int) *node {
 // listMark steps over the comma between two members, or stands before the end.
 func (w *tomlWalker) listMark(end byte) {
 	if !w.skipToContent() {
-		w.err = errOutOfStep
+		w.outOfStep()
 	}
 	if w.err == nil && w.peek() != end {
 		w.expect(",")
@@ -287,7 +308,7 @@ func (w *tomlWalker) str() string {
 	w.at += len(end)
 	for !strings.HasPrefix(w.text[w.at:], end) {
 		if w.at >= len(w.text) {
-			w.err = errOutOfStep
+			w.outOfStep()
 			return ""
 		}
 		if w.text[w.at] == '\\' && quote == '"' {
@@ -308,7 +329,7 @@ func (w *tomlWalker) str() string {
 	}
 	var alone struct{ V string }
 	if _, err := toml.Decode("V = "+w.text[from:w.at], &alone); err != nil {
-		w.err = errOutOfStep
+		w.outOfStep()
 	}
 	return alone.V
 }
