@@ -70,3 +70,14 @@ func (g *grid) at(cell int, t float64) float64 {
 	}
 	return g.breaks[cell] + (t+1)/g.invHalf[cell]
 }
+
+// points lists the interpolation points of all cells, shared along edges.
+func (g *grid) points() []float64 {
+	out := make([]float64, 0, g.cells()*degree+1)
+	for c := range g.cells() {
+		for i := range degree {
+			out = append(out, g.at(c, lobatto[i]))
+		}
+	}
+	return append(out, g.at(g.cells()-1, 1))
+}

@@ -222,7 +222,9 @@ func TestExpansionAgreesWithQuadrature(t *testing.T) {
 		if im, ok := sr.direct(slab, p.Z); ok {
 			v = sr.imageUnit(v, []image{im}, rho*rho, p.Z)
 		}
-		size := math.Hypot(u.rho*rho, u.z)
+		// Near the axis under air the field vanishes; rounding does not.
+		r2 := rho*rho + (p.Z-a.Z)*(p.Z-a.Z)
+		size := math.Hypot(u.rho*rho, u.z) + 1e-2/r2
 		if d := math.Hypot((u.rho-v.rho)*rho, u.z-v.z); d > 2e-11*size {
 			t.Fatalf("field %v by images, %v by quadrature: %g apart", u, v, d/size)
 		}

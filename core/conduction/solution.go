@@ -3,9 +3,7 @@ package conduction
 import (
 	"fmt"
 	"math"
-	"runtime"
 	"sync"
-	"sync/atomic"
 )
 
 // Solution is a medium with its electrodes, ready to be asked. It is immutable
@@ -174,45 +172,6 @@ func mustMatch(dst, points int) {
 	if dst != points {
 		panic(fmt.Sprintf("conduction: dst has length %d, points %d", dst, points))
 	}
-}
-
-// parallel runs f for 0 ≤ k < n in chunks on all cores and returns the error
-// of the smallest k that fails, with its index.
-func parallel(n int, f func(k int) error) error {
-	const chunk = 512
-	chunks := (n + chunk - 1) / chunk
-	errs := make([]error, chunks)
-	run := func(c int) {
-		for k := c * chunk; k < min(n, (c+1)*chunk); k++ {
-			if err := f(k); err != nil {
-				errs[c] = fmt.Errorf("point %d: %w", k, err)
-				return
-			}
-		}
-	}
-	workers := min(runtime.GOMAXPROCS(0), chunks)
-	if workers <= 1 {
-		for c := range chunks {
-			run(c)
-		}
-	} else {
-		var next atomic.Int64
-		var wg sync.WaitGroup
-		for range workers {
-			wg.Go(func() {
-				for c := int(next.Add(1)) - 1; c < chunks; c = int(next.Add(1)) - 1 {
-					run(c)
-				}
-			})
-		}
-		wg.Wait()
-	}
-	for _, err := range errs {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // Method names what the field is computed with.

@@ -7,13 +7,13 @@ import "math"
 // height. They interpolate at Chebyshev–Lobatto points, edges included, so
 // that the field has no steps between cells.
 type table struct {
-	slab     int
-	near     []image
-	rho, z   *grid
-	rhoMax   float64
-	lo, hi   float64 // heights covered
-	coef     []patch // cell (ir, iz) at iz·rho.cells() + ir
-	nearRise int     // how many of near lie below
+	slab   int
+	near   []image    // kept exact
+	kept   waveSeries // the same as a kernel
+	rho, z *grid
+	rhoMax float64
+	lo, hi float64 // heights covered
+	coef   []patch // cell (ir, iz) at iz·rho.cells() + ir
 }
 
 const (
@@ -49,83 +49,57 @@ func newTable(sr *source, i int, r Region, fineness float64) *table {
 	t.z = newGrid(t.lo, t.hi, func(z float64) float64 {
 		return fineness * math.Min(z-t.lo+below, t.hi-z+above)
 	})
-	t.fill(sr)
+	t.fill(sr, below, above)
 	return t
 }
 
 // chooseNear picks the images that are kept exact and returns how far below
 // and above the region the nearest of all others lies.
 func (t *table) chooseNear(sr *source) (below, above float64) {
-	const most = 3
-	e := sr.nearImages(t.slab, t.lo, t.hi, t.rhoMax)
-	enough := 0.1 * t.rhoMax
-	pick := func(dir float64, gapOf func(image) float64) (gap float64) {
-		gap = math.Max(t.rhoMax, t.hi-t.lo) + enough
-		n := 0
-		for _, im := range e.images {
-			if im.dir != dir {
-				continue
+	s := sr.stack.slabs[t.slab]
+	enough := 0.4 * t.rhoMax
+	w, reach := sr.firstImages(t.slab, 2*(t.hi-t.lo+t.rhoMax))
+	pick := func(x series, face, dir, edge float64) (kept series, gap float64) {
+		const most = 3
+		for n, u := range x {
+			im := image{face - dir*u.s, u.w, u.d, dir}
+			gap := dir * (edge - im.z)
+			if gap > 0 && (gap >= enough || n >= most) {
+				return x[:n], gap
 			}
-			if g := gapOf(im); g < enough && n < most || g <= 0 {
-				t.near = append(t.near, im)
-				n++
-			} else {
-				return math.Min(gap, g)
-			}
+			t.near = append(t.near, im)
 		}
-		return gap
+		return x, math.Max(reach-math.Abs(edge-face), reach/4)
 	}
-	below = pick(1, func(im image) float64 { return t.lo - im.z })
-	t.nearRise = len(t.near)
-	above = pick(-1, func(im image) float64 { return im.z - t.hi })
-	// Images that the expansion itself left out are at least this far.
-	unseen := e.span - math.Max(math.Abs(t.lo-e.zc), math.Abs(t.hi-e.zc))
-	if unseen <= 0 {
-		unseen = e.span / 4
-	}
-	return math.Min(below, unseen), math.Min(above, unseen)
+	t.kept.rise, below = pick(w.rise, s.bottomM, 1, t.lo)
+	t.kept.fall, above = pick(w.fall, s.topM, -1, t.hi)
+	return below, above
 }
 
-// nearImages is an expansion that reaches well beyond the region, or the
-// largest there is.
-func (sr *source) nearImages(i int, lo, hi, rhoMax float64) *expansion {
-	if math.IsInf(sr.base, 1) {
-		return sr.level(i, 0)
-	}
-	zc := sr.centre(i)
-	want := 2 * (math.Max(math.Abs(lo-zc), math.Abs(hi-zc)) + rhoMax)
-	best := sr.level(i, 0)
-	for m := 1; m < maxLevels && best.span <= want; m++ {
-		e := sr.level(i, m)
-		if e == nil {
-			break
+// firstImages lists the nearest images on both sides, a few at least unless
+// none is nearer than far, and how far the list is complete.
+func (sr *source) firstImages(i int, far float64) (waveSeries, float64) {
+	const few = 5
+	for reach := sr.base; ; reach *= 2 {
+		w, _ := imagesOf(sr.stack, sr.slab, sr.z0, i, reach, 1<<24)
+		if reach > far || len(w.rise) >= few && len(w.fall) >= few {
+			return w, reach
 		}
-		best = e
 	}
-	return best
 }
 
 // fill interpolates: values on the points of all cells (shared along edges),
 // then coefficients cell by cell.
-func (t *table) fill(sr *source) {
-	nr, nz := t.rho.cells()*degree+1, t.z.cells()*degree+1
-	values := make([]unit, nr*nz)
-	_ = parallel(nz, func(b int) error {
-		z := t.z.at(min(b/degree, t.z.cells()-1), lobatto[b-min(b/degree, t.z.cells()-1)*degree])
-		for a := range nr {
-			cell := min(a/degree, t.rho.cells()-1)
-			rho := t.rho.at(cell, lobatto[a-cell*degree])
-			values[b*nr+a] = sr.echoesBut(t, rho*rho, z)
-		}
-		return nil
-	})
+func (t *table) fill(sr *source, below, above float64) {
+	rhos, zs := t.rho.points(), t.z.points()
+	values := t.values(sr, rhos, zs, below, above)
 	t.coef = make([]patch, t.rho.cells()*t.z.cells())
 	for c := range t.coef {
 		ir, iz := c%t.rho.cells(), c/t.rho.cells()
 		var fr, fz [side][side]float64
 		for j := range side {
 			for i := range side {
-				v := values[(iz*degree+j)*nr+ir*degree+i]
+				v := values[(iz*degree+j)*len(rhos)+ir*degree+i]
 				fr[j][i], fz[j][i] = v.rho, v.z
 			}
 		}
@@ -133,32 +107,82 @@ func (t *table) fill(sr *source) {
 	}
 }
 
-// echoesBut is [source.echoes] without the near images of the table: skipped
-// where the expansion has them (so that nothing singular is taken from itself),
-// subtracted where they are part of its remainder.
-func (sr *source) echoesBut(t *table, rho2, z float64) unit {
-	e, far := sr.expansionAt(t.slab, rho2, z)
-	var u unit
-	var rise, fall int
-	for _, im := range e.images {
-		switch {
-		case im.dir > 0 && rise < t.nearRise:
-			rise++
-			continue
-		case im.dir < 0 && fall < len(t.near)-t.nearRise:
-			fall++
-			continue
+// values integrates the kernel less the near images at all points of the grid
+// (potentials are left out). Nodes in k serve all points, so that Bessel
+// functions are needed once for each k and distance, and the rest is sums of
+// products, each as far in k as its height lets the kernel reach.
+func (t *table) values(sr *source, rhos, zs []float64, below, above float64) []unit {
+	const tail = 36 // e^{−36} = 2e-16
+	s := sr.stack.slabs[t.slab]
+	ks, ws := t.wavenumbers(sr, tail/math.Min(below, above))
+	rise, fall := make([]float64, len(ks)), make([]float64, len(ks))
+	m := newMirrors(len(sr.stack.slabs))
+	e := &expansion{wave: t.kept}
+	for n, k := range ks {
+		rise[n], fall[n] = sr.remainder(m, t.slab, e, k)
+	}
+	forRho, forZ := make([][]float64, len(rhos)), make([][]float64, len(rhos))
+	_ = parallelEach(len(rhos), func(a int) error {
+		forRho[a], forZ[a] = make([]float64, len(ks)), make([]float64, len(ks))
+		for n, k := range ks {
+			forRho[a][n] = ws[n] * k * k * besselRatio(k*rhos[a])
+			forZ[a][n] = ws[n] * k * math.J0(k*rhos[a])
 		}
-		u = sr.imageUnit(u, []image{im}, rho2, z)
+		return nil
+	})
+	out := make([]unit, len(rhos)*len(zs))
+	_ = parallelEach(len(zs), func(b int) error {
+		z := zs[b]
+		kEnd := tail / math.Min(z-t.lo+below, t.hi-z+above)
+		sum, diff := make([]float64, 0, len(ks)), make([]float64, 0, len(ks))
+		for n, k := range ks {
+			if k > kEnd {
+				break
+			}
+			up, down := rise[n], fall[n]
+			if up != 0 {
+				up *= math.Exp(-k * (z - s.bottomM))
+			}
+			if down != 0 {
+				down *= math.Exp(-k * (s.topM - z))
+			}
+			sum, diff = append(sum, up+down), append(diff, up-down)
+		}
+		for a := range rhos {
+			out[b*len(rhos)+a] = unit{rho: dot(sum, forRho[a]), z: dot(diff, forZ[a])}
+		}
+		return nil
+	})
+	return out
+}
+
+// wavenumbers are Gauss nodes that rise from 0 to kMax, in panels that double
+// and then stay short enough for J0 at the largest distance.
+func (t *table) wavenumbers(sr *source, kMax float64) (ks, ws []float64) {
+	longest := 14 / math.Hypot(t.rhoMax, t.hi-t.lo)
+	lo, hi := 0.0, 0.05*math.Min(math.Min(kMax, longest), sr.stack.smallestScale())
+	for lo < kMax {
+		ks, ws = panel(ks, ws, lo, hi)
+		lo, hi = hi, math.Min(hi+math.Min(hi, longest), kMax)
 	}
-	lack := sr.imageUnit(unit{}, t.near[rise:t.nearRise], rho2, z)
-	lack = sr.imageUnit(lack, t.near[t.nearRise+fall:], rho2, z)
-	u = unit{u.pot - lack.pot, u.rho - lack.rho, u.z - lack.z}
-	if !far {
-		return e.regular(u, rho2, z)
+	return ks, ws
+}
+
+// dot sums in four lanes, of a fixed order; x may be shorter than y.
+func dot(x, y []float64) float64 {
+	y = y[:len(x)]
+	var a, b, c, d float64
+	n := 0
+	for ; n+4 <= len(x); n += 4 {
+		a += x[n] * y[n]
+		b += x[n+1] * y[n+1]
+		c += x[n+2] * y[n+2]
+		d += x[n+3] * y[n+3]
 	}
-	v := sr.hankelRemainder(t.slab, e, math.Sqrt(rho2), z)
-	return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}
+	for ; n < len(x); n++ {
+		a += x[n] * y[n]
+	}
+	return (a + b) + (c + d)
 }
 
 // lobatto are the interpolation points −cos(πi/5).
