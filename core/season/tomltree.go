@@ -186,6 +186,10 @@ func (w *tomlWalker) descend(from *node, path []string, line int) *node {
 func (w *tomlWalker) keyValue(in *node) {
 	line := w.line
 	path := w.keyPath()
+	if w.line != line { // a key never runs over a line
+		w.line = line
+		w.outOfStep()
+	}
 	w.expect("=")
 	w.skipBlanks()
 	if w.err != nil {
