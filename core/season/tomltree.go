@@ -187,7 +187,7 @@ func (w *tomlWalker) keyValue(in *node) {
 	line := w.line
 	path := w.keyPath()
 	if w.line != line { // a key never runs over a line
-		w.line = line
+		w.line, w.err = line, nil
 		w.outOfStep()
 	}
 	w.expect("=")
