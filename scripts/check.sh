@@ -17,8 +17,12 @@ format() {
 
 vet() { go vet ./... && go vet -tags soak,measure ./... && "${tool[@]}" staticcheck -tags soak,measure ./...; }
 
-# The code with goroutines: the race detector is too slow for all of it.
-race() { CGO_ENABLED=1 go test -race -short ./core/inference ./core/conduction ./core/exposure ./internal/...; }
+# The race detector is too slow for all of it: of core, the tests that compare
+# one core with several, which say so in their name.
+race() {
+  CGO_ENABLED=1 go test -race -run 'Cores|Workers' ./core/inference ./core/conduction ./core/exposure &&
+    CGO_ENABLED=1 go test -race ./internal/...
+}
 
 unit() { go test ./...; }
 
