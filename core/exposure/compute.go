@@ -69,10 +69,13 @@ func Compute(s *study.Study, f *Fields, opt Options) ([]Exposure, []string, erro
 		return nil, nil, err
 	}
 	out := make([]Exposure, len(s.Passes))
-	inParallel(len(out), opt.Workers, opt.Progress, func() func(int) {
+	err = opt.crew().inParallel(len(out), passesAtOnce, func() func(int) {
 		w := &walker{}
 		return func(i int) { out[i] = c.pass(i, w) }
 	})
+	if err != nil {
+		return nil, nil, err
+	}
 	return out, append(c.warnings, seasonWarnings(s, out)...), nil
 }
 

@@ -31,7 +31,12 @@ type Options struct {
 	// Progress, where not nil, is told how many passes are done. It is called
 	// from several workers, one at a time.
 	Progress func(done, total int)
+	// Stop, where not nil, is asked now and then, from several workers at once,
+	// whether to give up with [ErrStopped].
+	Stop func() bool
 }
+
+func (o *Options) crew() crew { return crew{o.Workers, o.Progress, o.Stop} }
 
 // Exposure is one pass joined with the field of its trial. Fields are
 // magnitudes in V/m, lengths in metres, times in seconds on the track's clock,

@@ -19,6 +19,10 @@ type FieldOptions struct {
 	ReachM, HighestM float64
 	// Workers is how many tables are made at once; 0 means one.
 	Workers int
+	// Progress, where not nil, is told how many tables are made; Stop, where
+	// not nil, is asked now and then whether to give up with [ErrStopped].
+	Progress func(done, total int)
+	Stop     func() bool
 }
 
 // NewFields solves the field of every pair in every trial's water: layers and
@@ -48,9 +52,12 @@ func NewFields(s *study.Study, water []TrialWater, opt FieldOptions) (*Fields, e
 		ofTrial[i], scale[i] = one, one.medium.WaterSPerM/w.WaterSPerM
 	}
 	errs := make([]error, len(waters))
-	inChunks(len(waters), 1, opt.Workers, nil, func() func(int) {
+	err := crew{opt.Workers, opt.Progress, opt.Stop}.inParallel(len(waters), 1, func() func(int) {
 		return func(i int) { errs[i] = waters[i].solve(s, region, opt.RelativeTolerance) }
 	})
+	if err != nil {
+		return nil, err
+	}
 	for _, err := range errs {
 		if err != nil {
 			return nil, err

@@ -28,7 +28,7 @@ func Sensitivity(s *study.Study, f *Fields, base []Exposure, reactionTimesS []fl
 	for k := range out {
 		out[k] = make([]Bounds, len(base))
 	}
-	inParallel(len(base), opt.Workers, opt.Progress, func() func(int) {
+	err = opt.crew().inParallel(len(base), passesAtOnce, func() func(int) {
 		w := &walker{}
 		return func(i int) {
 			for k := range out {
@@ -37,6 +37,9 @@ func Sensitivity(s *study.Study, f *Fields, base []Exposure, reactionTimesS []fl
 			c.otherTimes(i, w, &base[i], reactionTimesS, out)
 		}
 	})
+	if err != nil {
+		return nil, err
+	}
 	return out, nil
 }
 

@@ -2,6 +2,7 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"runtime"
 	"slices"
@@ -96,22 +97,25 @@ func (a *Analysis) expose(ctx context.Context, water []exposure.TrialWater, opt 
 		return nil
 	}
 	progress(opt, "Fields", 0, len(a.Study.Trials))
-	fields, err := exposure.NewFields(a.Study, water, exposure.FieldOptions{})
+	stop := func() bool { return ctx.Err() != nil }
+	fields, err := exposure.NewFields(a.Study, water, exposure.FieldOptions{
+		Workers:  runtime.GOMAXPROCS(0),
+		Progress: func(done, total int) { progress(opt, "Fields", done, total) },
+		Stop:     stop,
+	})
 	if err != nil {
-		return err
-	}
-	if err := ctx.Err(); err != nil {
-		return err
+		return stopped(ctx, err)
 	}
 	a.Fields = fields
 	a.options = exposure.Options{
 		TreatOldAsExact: opt.TreatOldAsExact,
 		Workers:         runtime.GOMAXPROCS(0),
+		Stop:            stop,
 		Progress:        func(done, total int) { progress(opt, "Exposures", done, total) },
 	}
 	exposures, warned, err := exposure.Compute(a.Study, fields, a.options)
 	if err != nil {
-		return err
+		return stopped(ctx, err)
 	}
 	warn.add(warned...)
 	a.Exposures = exposures
@@ -159,9 +163,11 @@ func (a *Analysis) estimate(ctx context.Context, records []record, opt AnalyseOp
 // sensitivity repeats the bounds on the field and the detection model at each
 // reaction time.
 func (a *Analysis) sensitivity(ctx context.Context, rows []Detection) error {
-	bounds, err := exposure.Sensitivity(a.Study, a.Fields, a.Exposures, sensitivityTimesS, a.options)
+	options := a.options
+	options.Progress = nil
+	bounds, err := exposure.Sensitivity(a.Study, a.Fields, a.Exposures, sensitivityTimesS, options)
 	if err != nil {
-		return err
+		return stopped(ctx, err)
 	}
 	for i, delay := range sensitivityTimesS {
 		if err := ctx.Err(); err != nil {
@@ -183,6 +189,14 @@ func withBounds(exposures []exposure.Exposure, bounds []exposure.Bounds) []expos
 		out[i].Low, out[i].High, out[i].FallingField = bounds[i].Low, bounds[i].High, bounds[i].FallingField
 	}
 	return out
+}
+
+// stopped gives the context's own error where the work was stopped for it.
+func stopped(ctx context.Context, err error) error {
+	if errors.Is(err, exposure.ErrStopped) && ctx.Err() != nil {
+		return ctx.Err()
+	}
+	return err
 }
 
 func progress(opt AnalyseOptions, stage string, done, total int) {

@@ -2,7 +2,9 @@ package app_test
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
+	"errors"
 	"strings"
 	"testing"
 
@@ -142,5 +144,22 @@ func TestDocumentsHoldNoNaNAndNoNullLists(t *testing.T) {
 		if bytes.Contains(data, []byte(key)) {
 			t.Errorf("the document holds %s", key)
 		}
+	}
+}
+
+func TestAnalysisCanBeStopped(t *testing.T) {
+	in := readFolder(t, "../../testdata/season-a")
+	s, err := app.ReadSeason(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(context.Background())
+	_, err = app.Analyse(ctx, in, s, app.AnalyseOptions{Progress: func(stage string, done, _ int) {
+		if stage == "Exposures" && done > 0 {
+			cancel()
+		}
+	}})
+	if !errors.Is(err, context.Canceled) {
+		t.Errorf("error = %v, want it cancelled", err)
 	}
 }

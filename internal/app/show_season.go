@@ -176,6 +176,9 @@ func describeStudy(v *SeasonView, s *study.Study) {
 func trialView(s *study.Study, t *study.Trial, passes int) TrialView {
 	v := TrialView{Trial: t.ID, Start: t.Start.Format(time.RFC3339), ActivePairs: []string{}, Silent: t.Silent(), Sealed: t.Sealed, Passes: passes}
 	for _, p := range t.ActivePairs {
+		if p < 0 || p >= len(s.Pairs) { // a label that names no pair is among the faults
+			continue
+		}
 		v.ActivePairs = append(v.ActivePairs, s.Pairs[p].Label)
 	}
 	if current, ok := t.DrivenCurrentA(); ok && !t.Sealed {
