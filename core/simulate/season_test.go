@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"brinefield/core/exposure"
+	"brinefield/core/inference"
 	"brinefield/core/numeric/numtest"
 	"brinefield/core/season"
 	"brinefield/core/study"
@@ -260,6 +261,25 @@ func TestPlansThatCannotBe(t *testing.T) {
 		change(&p)
 		if _, _, err := Season(p, 1); err == nil {
 			t.Errorf("%s: no error", name)
+		}
+	}
+}
+
+// From a season back to its truth: the detection median is within four robust
+// standard errors of the one that the season was made from. How often its
+// interval holds the truth is asked of 200 seasons in the long checks.
+func TestASeasonGivesBackItsTruth(t *testing.T) {
+	s, truth := invent(t, Coverage(), 42)
+	all := exposures(t, s)
+	for k, sp := range truth.Species {
+		fit, err := inference.Detection(detectionRows(s, all, k))
+		if err != nil || fit.CIErr != nil {
+			t.Fatal(err, fit.CIErr)
+		}
+		t.Logf("%s: median %.1f nV/cm, truth %g, standard error of its logarithm %.3f", sp.Name, fit.Median, sp.MedianNVPerCm, fit.SEMu)
+		numtest.Check(t, sp.Name+": ln median", fit.Mu, math.Log(sp.MedianNVPerCm), numtest.Tolerance{Abs: 4 * fit.SEMu})
+		if fit.SEMu > 0.3 {
+			t.Errorf("%s: a standard error of %g says nothing", sp.Name, fit.SEMu)
 		}
 	}
 }
