@@ -57,8 +57,10 @@ func TestBadMediaAndElectrodesAreRefused(t *testing.T) {
 func TestOpenMediaTakeALoneElectrode(t *testing.T) {
 	inf := math.Inf(1)
 	for _, m := range []Medium{
-		{WaterSPerM: 5, DepthM: inf}, {WaterSPerM: 5, DepthM: 2, Layers: []Layer{{inf, 1}}},
-		{WaterSPerM: 5, DepthM: 2, WaterBelow: true}, {WaterSPerM: 5, DepthM: inf, Layers: []Layer{{1, 1}, {inf, 0}}},
+		{WaterSPerM: 5, DepthM: inf},
+		{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{inf, 1}}},
+		{WaterSPerM: 5, DepthM: 2, WaterBelow: true},
+		{WaterSPerM: 5, DepthM: inf, Layers: []Layer{{1, 1}, {inf, 0}}},
 	} {
 		s := mustSolve(t, m, Electrode{CurrentA: 1})
 		if e := mustField(t, s, Point{0.1, 0, 0.1}); e.Norm() <= 0 {

@@ -85,14 +85,3 @@ func parabola(x, w, v, fx, fw, fv float64) (step float64, ok bool) {
 	// With fx the largest of the three the vertex is a top.
 	return step, !math.IsNaN(step) && fx >= fw && fx >= fv
 }
-
-// vertex is where the parabola through three points has its only extremum, and
-// whether that is a top.
-func vertex(x0, x1, x2, f0, f1, f2 float64) (at float64, top bool) {
-	s01, s12 := (f1-f0)/(x1-x0), (f2-f1)/(x2-x1)
-	curvature := (s12 - s01) / (x2 - x0)
-	if curvature >= 0 {
-		return 0, false
-	}
-	return (x0+x1)/2 - s01/(2*curvature), true
-}

@@ -98,7 +98,7 @@ func (o *oldPlace) extreme(d *Drive, sign float64) (value float64, ok bool) {
 			_, v := overHeights(func(u float64) float64 { return f(angle, o.zLow+u*(o.zHigh-o.zLow)) }, oldHeights)
 			return v
 		}
-		v := math.Inf(1)
+		var v float64
 		if o.angle.Known {
 			v = overZ(o.angle.Value)
 		} else {

@@ -1,9 +1,10 @@
 package inference
 
 import (
-	"brinefield/core/numeric/numtest"
 	"errors"
 	"strings"
+
+	"brinefield/core/numeric/numtest"
 )
 
 // checkNotEstimable wants a NotEstimable whose reason contains why.

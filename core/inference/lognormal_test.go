@@ -165,8 +165,14 @@ func fromEnds(ends [][2]float64) []Interval {
 
 func TestImpossibleIntervals(t *testing.T) {
 	for _, r := range []Interval{
-		{Low: math.NaN(), High: 3}, {Low: 1, High: math.NaN()}, {Low: -1, High: 3}, {Low: 3, High: 3},
-		{Low: 4, High: 3}, {Low: math.Inf(1), High: math.Inf(1)}, {Exact: true}, {Low: 2, High: 3, Exact: true},
+		{Low: math.NaN(), High: 3},
+		{Low: 1, High: math.NaN()},
+		{Low: -1, High: 3},
+		{Low: 3, High: 3},
+		{Low: 4, High: 3},
+		{Low: math.Inf(1), High: math.Inf(1)},
+		{Exact: true},
+		{Low: 2, High: 3, Exact: true},
 	} {
 		rows := append(fromEnds([][2]float64{{1, 2}, {3, 4}}), r)
 		_, a := Lognormal(rows)

@@ -186,7 +186,7 @@ func (f firth) profile(top firthPoint, column int, se float64) (Span, error) {
 		return err == nil && point.value < top.value-drop, err
 	}
 	end := func(direction float64) (float64, error) {
-		near, far := top.beta[column], top.beta[column]
+		near, far := top.beta[column], 0.0
 		for reach := se; ; reach *= 1.5 {
 			far = top.beta[column] + direction*reach
 			out, err := below(far)
