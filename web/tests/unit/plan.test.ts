@@ -1,6 +1,17 @@
 import { describe, expect, test } from 'vitest';
-import { groundMarks, nearestRow, pairMarks, planBounds, rowMarks, shownMarks } from '$lib/draw/plan';
-import { boundsOf, fit, panBy, scaleBar, toScreen, toSeason, zoomAt, type PlanView } from '$lib/draw/plan-view';
+import { groundMarks, pairMarks, planBounds, rowMarks, shownMarks } from '$lib/draw/plan';
+import { indexPasses, nearest } from '$lib/draw/plan-index';
+import {
+  boundsOf,
+  fit,
+  panBy,
+  scaleBar,
+  shiftBetween,
+  toScreen,
+  toSeason,
+  zoomAt,
+  type PlanView,
+} from '$lib/draw/plan-view';
 import { exposures, passes, season } from './fixtures';
 
 const view: PlanView = { centre: { xCm: 10, yCm: -5 }, pxPerCm: 2, width: 400, height: 300 };
@@ -32,6 +43,14 @@ describe('the view', () => {
     const p = toSeason(view, { x: 100, y: 100 });
     expect(toScreen(panBy(view, 30, -20), p)).toEqual({ x: 130, y: 80 });
   });
+  test('a picture painted in one view is moved to where it lies in another', () => {
+    const to = panBy(zoomAt(view, { x: 60, y: 70 }, 1.7), 12, -9);
+    const { x, y, scale } = shiftBetween(view, to);
+    const p = toScreen(view, { xCm: 33, yCm: -21 });
+    const q = toScreen(to, { xCm: 33, yCm: -21 });
+    expect(x + p.x * scale).toBeCloseTo(q.x, 9);
+    expect(y + p.y * scale).toBeCloseTo(q.y, 9);
+  });
   test('everything fits with its margin', () => {
     const b = boundsOf([
       { xCm: -150, yCm: -20 },
@@ -58,6 +77,7 @@ describe('the view', () => {
 });
 
 describe('what stands on the plan', () => {
+  const index = indexPasses(exposures.rows, season.species);
   const whole = fit(planBounds(season, exposures.rows), 600, 480);
   test('the tank is inside the picture', () => {
     const wall = groundMarks(season, whole)[0]!;
@@ -84,8 +104,8 @@ describe('what stands on the plan', () => {
   test('the nearest mark is found, and none out of reach', () => {
     const row = exposures.rows.find((r) => r.responded)!;
     const at = toScreen(whole, { xCm: row.head_x_cm!, yCm: row.head_y_cm! });
-    expect(nearestRow(exposures.rows, whole, at, false)?.pass).toBe(row.pass);
-    expect(nearestRow(exposures.rows, whole, { x: -500, y: -500 }, true)).toBeUndefined();
+    expect(nearest(index, whole, at, false)?.pass).toBe(row.pass);
+    expect(nearest(index, whole, { x: -500, y: -500 }, true)).toBeUndefined();
   });
   test('the chosen pass has its track and its ring', () => {
     const pass = Object.values(passes)[0]!;

@@ -1,8 +1,9 @@
-// Paints the passes on a canvas: many thousand marks must follow the hand.
-import type { ExposureRow } from '$lib/api/types';
-import { corners, type Paint, type Shape } from './picture';
-import { dotRadius, headOf, markRadius, passMark } from './plan';
-import { toScreen, type PlanView } from './plan-view';
+// Paints the passes on a canvas. Each style of mark is drawn once and then
+// stamped, so that many thousand marks follow the hand.
+import { corners, type Paint } from './picture';
+import { dotRadius, markRadius, type PassMark } from './plan';
+import { dot, firstStyle, type PlanIndex } from './plan-index';
+import type { PlanView } from './plan-view';
 
 export interface Brush {
   colour: (paint: Paint) => string;
@@ -24,53 +25,65 @@ export function brushOf(element: Element): Pick<Brush, 'colour' | 'thick'> {
   return { colour, thick: Number(style.getPropertyValue('--thick')) || 1 };
 }
 
+/** Half the side of a stamp: the largest shape with its outline. */
+const stampHalf = 12;
+
 export function paintPasses(
   context: CanvasRenderingContext2D,
-  rows: readonly ExposureRow[],
-  species: readonly string[],
+  index: PlanIndex,
   v: PlanView,
   noTurns: boolean,
   brush: Brush,
 ): void {
-  context.setTransform(brush.ratio, 0, 0, brush.ratio, 0, 0);
-  context.clearRect(0, 0, v.width, v.height);
-  const inside = (x: number, y: number) => x > -9 && y > -9 && x < v.width + 9 && y < v.height + 9;
+  const { ratio } = brush;
+  context.setTransform(1, 0, 0, 1, 0, 0);
+  context.clearRect(0, 0, context.canvas.width, context.canvas.height);
+  const { xCm, yCm, kind } = index;
+  const scale = v.pxPerCm * ratio;
+  const [x0, y0] = [(v.width / 2) * ratio - v.centre.xCm * scale, (v.height / 2) * ratio + v.centre.yCm * scale];
+  const [right, bottom] = [(v.width + stampHalf) * ratio, (v.height + stampHalf) * ratio];
+  const margin = -stampHalf * ratio;
   if (noTurns) {
     context.globalAlpha = 0.6;
     context.fillStyle = brush.colour('soft');
-    const r = dotRadius * brush.thick;
-    for (const row of rows) {
-      const head = row.responded ? undefined : headOf(row);
-      if (!head) continue;
-      const { x, y } = toScreen(v, head);
-      if (inside(x, y)) context.fillRect(x - r, y - r, 2 * r, 2 * r);
+    const r = dotRadius * brush.thick * ratio;
+    for (let i = 0; i < kind.length; i++) {
+      if (kind[i] !== dot) continue;
+      const [x, y] = [x0 + xCm[i]! * scale, y0 - yCm[i]! * scale];
+      if (x > margin && y > margin && x < right && y < bottom) context.fillRect(x - r, y - r, 2 * r, 2 * r);
+    }
+    context.globalAlpha = 1;
+  }
+  const stamps = index.styles.map((style) => stampOf(style, brush));
+  const half = stampHalf * ratio;
+  for (let i = 0; i < kind.length; i++) {
+    if (kind[i]! < firstStyle) continue;
+    const [x, y] = [x0 + xCm[i]! * scale, y0 - yCm[i]! * scale];
+    if (x > margin && y > margin && x < right && y < bottom) {
+      context.drawImage(stamps[kind[i]! - firstStyle]!, x - half, y - half);
     }
   }
-  for (const row of rows) {
-    const head = row.responded ? headOf(row) : undefined;
-    if (!head) continue;
-    const { x, y } = toScreen(v, head);
-    if (!inside(x, y)) continue;
-    const { paint, shape, fill } = passMark(row, species);
-    const full = fill === 'full';
-    context.globalAlpha = fill === 'faint' ? 0.55 : 1;
-    context.fillStyle = brush.colour(full ? paint : 'paper');
-    context.strokeStyle = brush.colour(full ? 'paper' : paint);
-    context.lineWidth = (full ? 1 : 2) * brush.thick;
-    trace(context, shape, x, y, markRadius * Math.sqrt(brush.thick));
-    context.fill();
-    context.stroke();
-  }
-  context.globalAlpha = 1;
 }
 
-function trace(context: CanvasRenderingContext2D, shape: Shape, x: number, y: number, r: number): void {
-  const points = corners[shape];
+function stampOf({ paint, shape, fill }: PassMark, brush: Brush): HTMLCanvasElement {
+  const canvas = document.createElement('canvas');
+  canvas.width = canvas.height = Math.ceil(2 * stampHalf * brush.ratio);
+  const context = canvas.getContext('2d');
+  if (!context) return canvas;
+  context.scale(brush.ratio, brush.ratio);
+  context.translate(stampHalf, stampHalf);
+  const full = fill === 'full';
+  const r = markRadius * Math.sqrt(brush.thick);
+  context.globalAlpha = fill === 'faint' ? 0.55 : 1;
+  context.fillStyle = brush.colour(full ? paint : 'paper');
+  context.strokeStyle = brush.colour(full ? 'paper' : paint);
+  context.lineWidth = (full ? 1 : 2) * brush.thick;
   context.beginPath();
-  if (!points) {
-    context.arc(x, y, r, 0, 2 * Math.PI);
-    return;
-  }
-  for (const [dx, dy] of points) context.lineTo(x + dx * r, y + dy * r);
+  const points = corners[shape];
+  if (points) for (const [dx, dy] of points) context.lineTo(dx * r, dy * r);
+  else context.arc(0, 0, r, 0, 2 * Math.PI);
   context.closePath();
+  context.fill();
+  context.stroke();
+  return canvas;
 }

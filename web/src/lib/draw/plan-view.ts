@@ -84,6 +84,12 @@ export const panBy = (v: PlanView, dx: number, dy: number): PlanView => ({
   centre: { xCm: v.centre.xCm - dx / v.pxPerCm, yCm: v.centre.yCm + dy / v.pxPerCm },
 });
 
+/** shiftBetween moves and scales a picture painted in one view to where it lies in another. */
+export function shiftBetween(from: PlanView, to: PlanView): { x: number; y: number; scale: number } {
+  const origin = toScreen(to, toSeason(from, { x: 0, y: 0 }));
+  return { x: origin.x, y: origin.y, scale: to.pxPerCm / from.pxPerCm };
+}
+
 const held = (scale: number): number => Math.min(largest, Math.max(smallest, scale));
 
 /** scaleBar is the longest 1, 2 or 5 times a power of ten, in cm, that fits the room. */

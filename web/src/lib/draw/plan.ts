@@ -166,24 +166,3 @@ export function scaleMarks(v: PlanView): Mark[] {
     text(x + px / 2, y - 9, words.exposures.plan.scale(cm), { anchor: 'middle', halo: true }),
   ];
 }
-
-/** nearestRow finds the pass whose mark is nearest to a point of the screen, within reach. */
-export function nearestRow(
-  rows: readonly ExposureRow[],
-  v: PlanView,
-  at: { x: number; y: number },
-  noTurns: boolean,
-  reach = 22,
-): ExposureRow | undefined {
-  let best: ExposureRow | undefined;
-  let least = reach;
-  for (const row of rows) {
-    const head = headOf(row);
-    if (!head || (!row.responded && !noTurns)) continue;
-    const p = toScreen(v, head);
-    // A turn wins over a pass without one that lies a little nearer.
-    const distance = Math.hypot(p.x - at.x, p.y - at.y) + (row.responded ? 0 : 4);
-    if (distance < least) [best, least] = [row, distance];
-  }
-  return best;
-}

@@ -2,15 +2,7 @@
 import { fetchExposures, fetchPass, RequestError } from '$lib/api/client';
 import type { ExposureRow, Exposures, Pass } from '$lib/api/types';
 import { columns, type ColumnKey } from '$lib/table/columns';
-import {
-  filterRows,
-  placesOf,
-  readFilter,
-  readPass,
-  writeSearch,
-  type Filter,
-  type FilterKey,
-} from '$lib/table/filter';
+import { filterRows, readFilter, readPass, writeSearch, type Filter, type FilterKey } from '$lib/table/filter';
 import { sortRows, type Direction } from '$lib/table/sort';
 
 /** Holding an arrow key down must not ask for every pass on the way. */
@@ -34,8 +26,12 @@ export class ExposuresState {
     const column = sort && columns.find((c) => c.key === sort.key);
     return sort && column ? sortRows(this.filtered, column.sort, sort.direction) : this.filtered;
   });
-  readonly places = $derived(placesOf(this.rows));
-  readonly row = $derived<ExposureRow | undefined>(this.all.find((r) => r.pass === this.chosen));
+  /** Where the chosen pass stands in the table; −1: nowhere. */
+  readonly place = $derived(this.chosen ? this.rows.findIndex((r) => r.pass === this.chosen) : -1);
+  readonly row = $derived<ExposureRow | undefined>(
+    this.chosen ? this.all.find((r) => r.pass === this.chosen) : undefined,
+  );
+  readonly chosenShown = $derived(this.row !== undefined && filterRows([this.row], this.filter).length > 0);
   readonly disagreeing = $derived(this.all.filter((r) => r.pair_from_track));
 
   #request: AbortController | undefined;
@@ -79,9 +75,9 @@ export class ExposuresState {
 
   /** step chooses the pass so many rows on. */
   step(by: number): void {
-    const here = this.places.get(this.chosen);
+    const here = this.place;
     const last = this.rows.length - 1;
-    const to = here === undefined ? (by > 0 ? 0 : last) : Math.min(last, Math.max(0, here + by));
+    const to = here < 0 ? (by > 0 ? 0 : last) : Math.min(last, Math.max(0, here + by));
     const row = this.rows[to];
     if (row) this.choose(row.pass);
   }

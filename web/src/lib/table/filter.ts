@@ -46,10 +46,6 @@ export function readFilter(search: string): Filter {
 /** readPass takes the chosen pass from an address. */
 export const readPass = (search: string): string => new URLSearchParams(search).get('pass') ?? '';
 
-/** placesOf tells where each pass stands. */
-export const placesOf = (rows: readonly ExposureRow[]): ReadonlyMap<string, number> =>
-  new Map(rows.map((r, i) => [r.pass, i]));
-
 /** writeSearch is the address's query for a filter and the pass that is shown. */
 export function writeSearch(filter: Filter, pass: string): string {
   const query = new URLSearchParams();

@@ -1,5 +1,6 @@
-// Sorting that stays quick with many rows: one key a row is read once, ties
-// keep the order of the season, and what is missing comes last either way.
+// Sorting that stays quick with many rows: the key of a row is read once and
+// becomes a number; ties keep the order of the season, and what is missing
+// comes last either way.
 
 export type Direction = 'ascending' | 'descending';
 
@@ -8,14 +9,27 @@ export function sortRows<T>(
   key: (row: T) => number | string | null,
   direction: Direction,
 ): readonly T[] {
-  const keys = rows.map(key);
-  const sign = direction === 'ascending' ? 1 : -1;
-  const order = rows.map((_, i) => i);
+  const ranks = ranksOf(rows.map(key));
+  if (direction === 'descending') for (let i = 0; i < ranks.length; i++) ranks[i] = -ranks[i]!;
+  const order = new Uint32Array(rows.length);
+  for (let i = 0; i < order.length; i++) order[i] = i;
   order.sort((a, b) => {
-    const [ka, kb] = [keys[a]!, keys[b]!];
-    if (ka === null || kb === null) return ka === kb ? a - b : ka === null ? 1 : -1;
-    if (ka === kb) return a - b;
-    return ka < kb ? -sign : sign;
+    const [ka, kb] = [ranks[a]!, ranks[b]!];
+    if (ka < kb) return -1;
+    if (ka > kb) return 1;
+    // Equal, or one of them at least is missing, which is written as NaN.
+    return Number(Number.isNaN(ka)) - Number(Number.isNaN(kb)) || a - b;
   });
-  return order.map((i) => rows[i]!);
+  return Array.from(order, (i) => rows[i]!);
+}
+
+/** ranksOf turns keys into numbers of the same order; words by their place among all words. */
+function ranksOf(keys: readonly (number | string | null)[]): Float64Array {
+  const ranks = new Float64Array(keys.length);
+  const words = keys.filter((k) => typeof k === 'string');
+  const places = new Map([...new Set(words)].sort().map((word, i) => [word, i]));
+  keys.forEach((k, i) => {
+    ranks[i] = k === null ? NaN : typeof k === 'string' ? places.get(k)! : k;
+  });
+  return ranks;
 }
