@@ -59,6 +59,9 @@ func (v Vector) Norm() float64 { return math.Sqrt(v.X*v.X + v.Y*v.Y + v.Z*v.Z) }
 // Add returns v + w.
 func (v Vector) Add(w Vector) Vector { return Vector{v.X + w.X, v.Y + w.Y, v.Z + w.Z} }
 
+// Sub returns v − w.
+func (v Vector) Sub(w Vector) Vector { return Vector{v.X - w.X, v.Y - w.Y, v.Z - w.Z} }
+
 // Scale returns f·v.
 func (v Vector) Scale(f float64) Vector { return Vector{f * v.X, f * v.Y, f * v.Z} }
 

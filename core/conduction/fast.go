@@ -68,11 +68,11 @@ func newKernel(m Medium, sr *source, r Region, relTol float64) (*Kernel, error) 
 	fineness := 0.18
 	for range 4 {
 		k.tabulate(fineness)
-		if k.relError = k.measure(); k.relError <= relTol/2 { // other places may be worse
+		if k.relError = k.measure(); k.relError <= relTol/3 { // other places may be worse
 			return k, nil
 		}
 		// The error falls as the sixth power of the cells' width.
-		fineness *= math.Max(0.3, math.Min(0.9, math.Pow(relTol/4/k.relError, 1.0/6)))
+		fineness *= math.Max(0.3, math.Min(0.9, math.Pow(relTol/6/k.relError, 1.0/6)))
 	}
 	k.exact, k.tables, k.relError = true, nil, 1e-11
 	return k, nil
@@ -141,8 +141,8 @@ func (k *Kernel) perUnit(i int, rho2, z float64) (fr, fz float64) {
 }
 
 // measure compares table and full calculation at fixed, spread places: the
-// electrode's own field and that of a pair 1 cm long along the line to the
-// place, whose nearly cancelling halves are the harder test.
+// electrode's own field and those of pairs 1 cm long along and across the line
+// to the place, whose nearly cancelling halves are the harder test.
 func (k *Kernel) measure() float64 {
 	const places = 48
 	worst := 0.0
@@ -180,10 +180,14 @@ func (k *Kernel) errorAt(i int, rho, z, half float64) float64 {
 	alone := math.Hypot(table[1].rho-full[1].rho, table[1].z-full[1].z) / math.Hypot(full[1].rho, full[1].z)
 	pair := math.Hypot(full[1].rho-full[0].rho, full[1].z-full[0].z)
 	diff := math.Hypot(table[1].rho-full[1].rho-table[0].rho+full[0].rho, table[1].z-full[1].z-table[0].z+full[0].z)
+	worst := alone
 	if pair > 0 {
-		return math.Max(alone, diff/pair)
+		worst = math.Max(worst, diff/pair)
 	}
-	return alone
+	if full[1].rho != 0 { // a pair across it: the radial component, turned
+		worst = math.Max(worst, math.Abs(table[1].rho-full[1].rho)/math.Abs(full[1].rho))
+	}
+	return worst
 }
 
 // FieldPerAmpere is the field at a place dx, dy beside the electrode and at
@@ -199,17 +203,18 @@ type FastField struct {
 	stack      *stack
 	electrodes []Electrode
 	kernels    []*Kernel // by electrode
-	full       *Solution // in a tank: the full calculation, no table
+	full       *Solution // in a tank: the full calculation
+	tank       *tankFast // in a tank: where and how it need not be asked; may be nil
 	relError   float64
 }
 
 // Fast prepares the field of a solution for a region, to an error |δE|/|E| of
 // at most relTol (0 = 1e-6), measured against the full calculation at places
-// all over the region with these electrodes and currents. In a tank it is the
-// full calculation itself.
+// all over the region with these electrodes and currents. Where no table is
+// good enough, it is the full calculation itself, correct but slow.
 func (s *Solution) Fast(r Region, relTol float64) (*FastField, error) {
 	if s.tank != nil {
-		return &FastField{stack: s.stack, electrodes: s.electrodes, full: s, relError: s.RelativeError()}, nil
+		return s.fastInTank(r, relTol)
 	}
 	kernels := make(map[*source]*Kernel)
 	list := make([]*Kernel, len(s.sources))
@@ -225,6 +230,21 @@ func (s *Solution) Fast(r Region, relTol float64) (*FastField, error) {
 		list[j] = k
 	}
 	return newFastField(s.stack, s.electrodes, list), nil
+}
+
+func (s *Solution) fastInTank(r Region, relTol float64) (*FastField, error) {
+	if relTol == 0 {
+		relTol = defaultFastTolerance
+	}
+	f := &FastField{stack: s.stack, electrodes: s.electrodes, full: s, relError: s.RelativeError()}
+	var err error
+	if f.tank, err = newTankFast(s, r, relTol); err != nil {
+		return nil, err
+	}
+	if f.tank != nil {
+		f.relError = math.Max(f.relError, f.tank.relError)
+	}
+	return f, nil
 }
 
 // NewFastField combines kernels of one medium with electrodes: each electrode
@@ -272,7 +292,7 @@ func (f *FastField) RelativeError() float64 { return f.relError }
 // FieldAt returns the field at a point; errors as [Solution.FieldAt].
 func (f *FastField) FieldAt(p Point) (Vector, error) {
 	if f.full != nil {
-		return f.full.FieldAt(p)
+		return f.inTank(p)
 	}
 	slab, ok := f.stack.slabAt(p.Z)
 	if !ok || !finite(p.X, p.Y, p.Z) {
@@ -298,6 +318,17 @@ func (f *FastField) FieldAt(p Point) (Vector, error) {
 		return Vector{}, f.refuse(p)
 	}
 	return e, nil
+}
+
+func (f *FastField) inTank(p Point) (Vector, error) {
+	if f.tank == nil || !f.tank.holds(p) {
+		return f.full.FieldAt(p)
+	}
+	slab, err := f.full.checkPoint(p)
+	if err != nil {
+		return Vector{}, err
+	}
+	return f.tank.at(slab, p), nil
 }
 
 // refuse says why a point has no field.
