@@ -42,7 +42,7 @@ func documentOf(t *testing.T, arch string, runner ...string) any {
 	if out, err := build.CombinedOutput(); err != nil {
 		t.Fatalf("build for %s: %v\n%s", arch, err, out)
 	}
-	args := append(runner, binary, "analyse", "testdata/check/season-a", "--json")
+	args := append(runner, binary, "analyse", "testdata/season-a", "--json")
 	out, err := exec.Command(args[0], args[1:]...).Output()
 	if err != nil {
 		t.Fatalf("analyse on %s: %v", arch, err)

@@ -92,7 +92,7 @@ func best(t *testing.T, n int, folder string) run {
 }
 
 func TestMeasureSeasonA(t *testing.T) {
-	r := best(t, 5, "testdata/check/season-a")
+	r := best(t, 5, "testdata/season-a")
 	record(t, "`analyse` of season A (646 passes): time", r.time(), "2 s", r.seconds < 2)
 	record(t, "`analyse` of season A: peak memory", fmt.Sprintf("%.0f MB", r.megabytes), "200 MB", r.megabytes < 200)
 }
@@ -131,7 +131,7 @@ func TestMeasureFirstPage(t *testing.T) {
 
 func firstPage(t *testing.T) float64 {
 	t.Helper()
-	cmd := exec.Command(program, "open", "testdata/check/season-a", "--no-browser")
+	cmd := exec.Command(program, "open", "testdata/season-a", "--no-browser")
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -173,7 +173,7 @@ func firstPage(t *testing.T) float64 {
 // the onset and the last one stay), until it holds n passes.
 func largeSeason(t *testing.T, n int) string {
 	t.Helper()
-	const from = "testdata/check/season-a"
+	const from = "testdata/season-a"
 	dir := t.TempDir()
 	study, err := os.ReadFile(filepath.Join(from, "study.toml"))
 	if err != nil {
