@@ -4,13 +4,13 @@ import type { Pass } from '$lib/api/types';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
-import { box, line, path, polyline, text, type Figure, type Mark } from './picture';
+import { box, line, path, polyline, px, text, type Figure, type Mark } from './picture';
 import { linearScale, logDomain, logScale, type Scale } from './scale';
 
 const w = words.figures;
 
 export function alongFigure(pass: Pass, width: number, height: number): Figure {
-  const frame: Frame = { left: 52, right: width - 12, top: 46, bottom: height - 46 };
+  const frame: Frame = { left: 52, right: width - 12, top: 62, bottom: height - 46 };
   const times = pass.track.map((p) => p.t_s);
   const start = Math.min(0, ...times);
   const end = Math.max(...times, pass.onset_s ?? 0, pass.row.watched_s ?? 0, start + 0.1);
@@ -81,23 +81,16 @@ function onsetMarks(pass: Pass, frame: Frame, x: Scale): Mark[] {
   const onset = x.at(pass.onset_s);
   const before = Math.max(frame.left, x.at(pass.onset_s - pass.reaction_time_s));
   const right = onset > (frame.left + frame.right) / 2;
+  const bracket = frame.top - 9;
+  const side = right ? { anchor: 'end' as const, dx: -6 } : { anchor: 'start' as const, dx: 6 };
   const marks: Mark[] = [
-    line(onset, frame.top - 6, onset, frame.bottom, { stroke: 'ink', width: 1.5 }),
-    text(onset + (right ? -6 : 6), frame.top - 8, w.along.onset, {
-      anchor: right ? 'end' : 'start',
-      bold: true,
-      halo: true,
-    }),
+    line(onset, frame.top - 26, onset, frame.bottom, { stroke: 'ink', width: 1.5 }),
+    text(onset + side.dx, frame.top - 20, w.along.onset, { anchor: side.anchor, bold: true }),
   ];
   if (onset - before > 1) {
-    const y = frame.top + 6;
-    marks.push(path(`M${before} ${y - 4}v8M${before} ${y}H${onset}`, { stroke: 'ink', width: 1.5 }));
     marks.push(
-      text(right ? before - 6 : onset + 6, y + 5, w.along.reaction, {
-        anchor: right ? 'end' : 'start',
-        fill: 'soft',
-        halo: true,
-      }),
+      path(`M${px(before)} ${bracket - 4}v8M${px(before)} ${bracket}H${px(onset)}`, { stroke: 'ink', width: 1.5 }),
+      text((right ? before : onset) + side.dx, bracket + 5, w.along.reaction, { anchor: side.anchor, fill: 'soft' }),
     );
   }
   return marks;

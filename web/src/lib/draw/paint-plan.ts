@@ -46,7 +46,7 @@ export function paintPasses(
   if (noTurns) {
     context.globalAlpha = 0.6;
     context.fillStyle = brush.colour('soft');
-    const r = dotRadius * brush.thick * ratio;
+    const r = dotRadius * ratio;
     for (let i = 0; i < kind.length; i++) {
       if (kind[i] !== dot) continue;
       const [x, y] = [x0 + xCm[i]! * scale, y0 - yCm[i]! * scale];

@@ -4,7 +4,7 @@ import { plural } from './numbers';
 export const figures = {
   fieldAxis: 'field met, nV/cm',
   shareAxis: 'share of passes that would turn',
-  secondsAxis: 'seconds since the pass began to be watched',
+  secondsAxis: 'seconds since watching began',
   reactionAxis: 'reaction time, s',
   medianAxis: 'median, nV/cm',
   curves: {
