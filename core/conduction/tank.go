@@ -108,16 +108,20 @@ func firstOf(list []*source, sr *source) int {
 	return len(list)
 }
 
-// chooseAlpha weighs the modes against the lattice sites.
+// chooseAlpha weighs the modes, the lattice sites and the near images of thin
+// layers, which multiply with their reach, against each other.
 func chooseAlpha(s *Solution) float64 {
+	const mostImages = 4000 // a side and slab
 	e := s.medium.Enclosure
 	size := math.Sqrt(e.SizeXM * e.SizeYM)
 	long := math.Max(e.SizeXM, e.SizeYM)
-	_, thinnest := s.stack.finiteSlabs()
 	best, bestCost := 0.0, math.Inf(1)
-	for _, c := range []float64{1.5, 2, 3, 4, 6, 9, 14, 20, 30, 45} {
+	for _, c := range []float64{200, 140, 95, 65, 45, 30, 20, 14, 9, 6, 4, 3, 2, 1.5} {
 		alpha := c / size
-		images := 2 + 2*nearReach/alpha/thinnest
+		images, ok := nearImages(s, nearReach/alpha, mostImages)
+		if !ok && best > 0 {
+			break
+		}
 		modes := e.SizeXM * e.SizeYM * math.Pow(2*cut*alpha, 2) / (4 * math.Pi)
 		modes = math.Max(modes, 2*cut*alpha*long/math.Pi)
 		sites := math.Pi*math.Pow(cut/c, 2)*float64(len(s.electrodes)) + 4
@@ -126,6 +130,14 @@ func chooseAlpha(s *Solution) float64 {
 		}
 	}
 	return best
+}
+
+// nearImages counts the images within reach of the first electrode in its own
+// slab, the electrode with them.
+func nearImages(s *Solution, reach float64, most int) (float64, bool) {
+	sr := s.sources[0]
+	w, ok := imagesOf(s.stack, sr.slab, sr.z0, sr.slab, reach, most)
+	return float64(1 + len(w.rise) + len(w.fall)), ok
 }
 
 // nearReach/α is the distance within which images are near: beyond, the modes
