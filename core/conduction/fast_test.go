@@ -72,17 +72,22 @@ func TestKernelsThatDoNotFit(t *testing.T) {
 	}
 }
 
-// In a tank, Fast is the full calculation.
-func TestFastInATank(t *testing.T) {
+// In a tank the full calculation answers outside the region asked for, and
+// refuses what it refuses.
+func TestFastInATankOutsideItsRegion(t *testing.T) {
 	s := mustSolve(t, Medium{WaterSPerM: 5, DepthM: 1, Enclosure: &Enclosure{SizeXM: 2, SizeYM: 2}}, Pair{SeparationM: 0.01}.Electrodes(1)...)
-	f, err := s.Fast(Region{1, 0, 1}, 0)
+	f, err := s.Fast(Region{1, 0, 0.5}, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
-	p := Point{0.3, 0.2, 0.1}
-	got, err := f.FieldAt(p)
-	if err != nil || got != mustField(t, s, p) {
+	p := Point{0.3, 0.2, 0.7}
+	if got, err := f.FieldAt(p); err != nil || got != mustField(t, s, p) {
 		t.Errorf("%v, %v; expected the solution's own field", got, err)
+	}
+	for _, p := range []Point{{1.1, 0, 0.1}, {0, 0, -0.1}, {0.005, 0, 0}, {math.NaN(), 0, 0.1}} {
+		if got, err := f.FieldAt(p); err == nil {
+			t.Errorf("at %v: %v; expected an error", p, got)
+		}
 	}
 }
 
