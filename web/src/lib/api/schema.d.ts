@@ -168,6 +168,8 @@ export interface components {
         | {
             not_estimable: string;
           };
+      /** @description Cluster sandwich (CR3) of mu and ln sigma. */
+      covariance?: number[][];
       /** @description What this simpler method leaves out. */
       ignores?: string[];
       /** Format: int64 */
@@ -304,7 +306,7 @@ export interface components {
     ExposuresView: {
       /** Format: int64 */
       format: number;
-      inputs_sha256?: {
+      inputs_sha256: {
         [key: string]: string;
       };
       program: components['schemas']['Program'];
@@ -344,7 +346,7 @@ export interface components {
       /** Format: int64 */
       format: number;
       individuals?: components['schemas']['Individual'][];
-      inputs_sha256?: {
+      inputs_sha256: {
         [key: string]: string;
       };
       passes?: components['schemas']['PassExposure'][];
@@ -518,6 +520,16 @@ export interface components {
     };
     PenalisedOdds: {
       assumptions?: string[];
+      /**
+       * Format: double
+       * @description Exact one-sided 95 % lower bound of the log odds ratio.
+       */
+      at_least?: number;
+      /**
+       * Format: double
+       * @description Exact one-sided 95 % upper bound of the log odds ratio.
+       */
+      at_most?: number;
       ci95?:
         | (number | null)[]
         | {
