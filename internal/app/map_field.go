@@ -10,45 +10,45 @@ import (
 // FieldSpec is the input of the field command, as CONTRACTS.md states it.
 type FieldSpec struct {
 	WaterSPerM  *float64        `json:"water_S_per_m"`
-	WaterDepthM *float64        `json:"water_depth_m"`
-	Layers      *[]LayerSpec    `json:"layers"`
-	Enclosure   *EnclosureSpec  `json:"enclosure"`
-	Plates      []PlateSpec     `json:"plates"`
+	WaterDepthM *float64        `json:"water_depth_m" required:"false"`
+	Layers      *[]LayerSpec    `json:"layers" required:"false"`
+	Enclosure   *EnclosureSpec  `json:"enclosure" required:"false"`
+	Plates      []PlateSpec     `json:"plates" required:"false"`
 	Electrodes  []ElectrodeSpec `json:"electrodes"`
 	PointsM     [][]float64     `json:"points_m"`
-	Tolerance   *float64        `json:"tolerance"`
-	Format      *int            `json:"format"`
+	Tolerance   *float64        `json:"tolerance" required:"false"`
+	Format      *int            `json:"format" required:"false"`
 }
 
 // LayerSpec is one layer from the bottom down; the last has no thickness.
 type LayerSpec struct {
-	ThicknessM *float64 `json:"thickness_m"`
+	ThicknessM *float64 `json:"thickness_m" required:"false"`
 	SPerM      *float64 `json:"S_per_m"`
 }
 
 // EnclosureSpec is a tank: a rectangle or, with a diameter, a circle.
 type EnclosureSpec struct {
-	SizeM     []float64 `json:"size_m"`
-	DiameterM *float64  `json:"diameter_m"`
-	CentreM   []float64 `json:"centre_m"`
+	SizeM     []float64 `json:"size_m" required:"false"`
+	DiameterM *float64  `json:"diameter_m" required:"false"`
+	CentreM   []float64 `json:"centre_m" required:"false"`
 }
 
 // PlateSpec is an insulating plate.
 type PlateSpec struct {
 	Shape      string    `json:"shape"`
-	SizeM      []float64 `json:"size_m"`
-	DiameterM  *float64  `json:"diameter_m"`
-	ThicknessM *float64  `json:"thickness_m"`
-	CentreM    []float64 `json:"centre_m"`
-	TopM       *float64  `json:"top_m"`
-	YawDeg     *float64  `json:"yaw_deg"`
+	SizeM      []float64 `json:"size_m" required:"false"`
+	DiameterM  *float64  `json:"diameter_m" required:"false"`
+	ThicknessM *float64  `json:"thickness_m" required:"false"`
+	CentreM    []float64 `json:"centre_m" required:"false"`
+	TopM       *float64  `json:"top_m" required:"false"`
+	YawDeg     *float64  `json:"yaw_deg" required:"false"`
 }
 
 // ElectrodeSpec is one electrode and the current that leaves it.
 type ElectrodeSpec struct {
 	AtM       []float64 `json:"at_m"`
 	CurrentA  *float64  `json:"current_A"`
-	DiameterM *float64  `json:"diameter_m"`
+	DiameterM *float64  `json:"diameter_m" required:"false"`
 }
 
 // FieldMap is the document of the field command.
