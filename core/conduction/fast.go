@@ -144,7 +144,7 @@ func (k *Kernel) perUnit(i int, rho2, z float64) (fr, fz float64) {
 // electrode's own field and those of pairs 1 cm long along and across the line
 // to the place, whose nearly cancelling halves are the harder test.
 func (k *Kernel) measure() float64 {
-	const places = 48
+	const places = 64
 	worst := 0.0
 	half := math.Min(0.005, k.region.RhoMaxM/200)
 	for i, t := range k.tables {
@@ -162,11 +162,21 @@ func (k *Kernel) measure() float64 {
 	return worst
 }
 
-// place is the n-th of a golden-ratio spread over the table, denser inward.
+// place is the n-th of a spread over the table: by golden ratios, denser
+// inward, and every second beside the edge of a cell, where the slope of a
+// polynomial is at its worst; a quarter each on the lower and the upper face.
 func (t *table) place(n int, margin float64) (rho, z float64) {
 	u := math.Mod(0.5+float64(n)*0.7548776662466927, 1)
 	v := math.Mod(0.5+float64(n)*0.5698402909980532, 1)
-	return margin + (t.rhoMax-2*margin)*u*u, t.lo + (t.hi-t.lo)*v
+	if n%4 < 2 {
+		v = float64(n / 4 % 2)
+	}
+	rho = margin + (t.rhoMax-2*margin)*u*math.Sqrt(u)
+	if n%2 == 1 {
+		cell, _ := t.rho.find(rho)
+		rho = math.Min(t.rho.breaks[cell]+1.1*margin, t.rhoMax-margin)
+	}
+	return rho, t.lo + (t.hi-t.lo)*v
 }
 
 func (k *Kernel) errorAt(i int, rho, z, half float64) float64 {
@@ -181,7 +191,9 @@ func (k *Kernel) errorAt(i int, rho, z, half float64) float64 {
 	pair := math.Hypot(full[1].rho-full[0].rho, full[1].z-full[0].z)
 	diff := math.Hypot(table[1].rho-full[1].rho-table[0].rho+full[0].rho, table[1].z-full[1].z-table[0].z+full[0].z)
 	worst := alone
-	if pair > 0 {
+	// A pair's field has zeros; near them its usual size is the measure.
+	usual := 2 * half / math.Hypot(rho, z-k.src.z0) * math.Hypot(full[1].rho, full[1].z)
+	if pair = math.Max(pair, 0.1*usual); pair > 0 {
 		worst = math.Max(worst, diff/pair)
 	}
 	if full[1].rho != 0 { // a pair across it: the radial component, turned

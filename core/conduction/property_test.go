@@ -135,6 +135,11 @@ func TestInterfaceConditions(t *testing.T) {
 			t.Skip("places coincide")
 		}
 		sol := solved(t, m, Electrode{At: a, CurrentA: 1}, Electrode{At: b, CurrentA: -1})
+		// Where layers or walls shield the place, the terms are larger than their sum.
+		rounding := func(sigma float64) float64 {
+			near := math.Min(distance(a, p), distance(b, p))
+			return 1e-12 / (4 * math.Pi * sigma * near * near)
+		}
 		for i, s := range st.slabs[:len(st.slabs)-1] {
 			p.Z = s.bottomM
 			if math.Min(distance(a, p), distance(b, p)) < 0.05 {
@@ -143,7 +148,7 @@ func TestInterfaceConditions(t *testing.T) {
 			phiUp, up := sol.eval(i, p)
 			phiDown, down := sol.eval(i+1, p)
 			below := st.slabs[i+1].sigma
-			tol := numtest.Tolerance{Rel: 1e-9, Abs: 1e-9 * up.Norm()}
+			tol := numtest.Tolerance{Rel: 1e-9, Abs: 1e-9*up.Norm() + rounding(math.Min(s.sigma, below))}
 			numtest.Check(t, "E_x", up.X, down.X, tol)
 			numtest.Check(t, "E_y", up.Y, down.Y, tol)
 			tol.Abs *= math.Max(s.sigma, below)
@@ -154,14 +159,14 @@ func TestInterfaceConditions(t *testing.T) {
 			p.Z = st.slabs[0].topM
 			if math.Min(distance(a, p), distance(b, p)) > 0.05 {
 				_, e := sol.eval(0, p)
-				numtest.Check(t, "E_z under air", e.Z, 0, numtest.Tolerance{Abs: 1e-9 * e.Norm()})
+				numtest.Check(t, "E_z under air", e.Z, 0, numtest.Tolerance{Abs: 1e-9*e.Norm() + rounding(m.WaterSPerM)})
 			}
 		}
 		if last := st.slabs[len(st.slabs)-1]; st.floor {
 			p.Z = last.bottomM
 			if math.Min(distance(a, p), distance(b, p)) > 0.05 {
 				_, e := sol.eval(len(st.slabs)-1, p)
-				numtest.Check(t, "E_z on the floor", e.Z, 0, numtest.Tolerance{Abs: 1e-9 * e.Norm()})
+				numtest.Check(t, "E_z on the floor", e.Z, 0, numtest.Tolerance{Abs: 1e-9*e.Norm() + rounding(last.sigma)})
 			}
 		}
 	})
@@ -176,7 +181,7 @@ func TestFieldIsMinusGradient(t *testing.T) {
 		a, b, p := drawPlace(t, st, "a"), drawPlace(t, st, "b"), drawPlace(t, st, "p")
 		slab, _ := st.slabAt(p.Z)
 		near := math.Min(distance(a, p), distance(b, p))
-		if distance(a, b) < 0.01 || near < 0.1 {
+		if distance(a, b) < 0.03 || near < 0.1 {
 			t.Skip("too close")
 		}
 		diameter := rapid.SampledFrom([]float64{0, 0.02}).Draw(t, "diameter")
@@ -262,7 +267,9 @@ func TestFastKeepsItsTolerance(t *testing.T) {
 			if err != nil || err2 != nil {
 				t.Fatal(err, err2)
 			}
-			if d := got.Add(want.Scale(-1)).Norm() / want.Norm(); d > 2e-6 {
+			// Under air the pair's field has zeros, where a relative error means nothing.
+			usual := 1e-5 * 0.01 / (4 * math.Pi * m.WaterSPerM * math.Pow(distance(p, pair.Centre), 3))
+			if d := got.Add(want.Scale(-1)).Norm() / math.Max(want.Norm(), 0.1*usual); d > 1.5e-6 {
 				t.Fatalf("at %v off by %g of the field (measured %g)", p, d, fast.RelativeError())
 			}
 		}

@@ -162,7 +162,7 @@ func TestAbsurdMedia(t *testing.T) {
 			dx, dy := p.X-s.electrodes[j].At.X, p.Y-s.electrodes[j].At.Y
 			u, v := sr.unitAt(slab, dx*dx+dy*dy, p.Z), sr.unitOtherwise(slab, dx*dx+dy*dy, p.Z)
 			rho := math.Hypot(dx, dy)
-			size := math.Hypot(u.rho*rho, u.z) + 1e-12/(rho*rho)
+			size := math.Hypot(u.rho*rho, u.z) + 1e-6/(rho*rho)
 			if d := math.Hypot((u.rho-v.rho)*rho, u.z-v.z); d > 1e-7*size {
 				t.Fatalf("two ways differ by %g of %g", d, size)
 			}
