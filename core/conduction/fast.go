@@ -221,8 +221,9 @@ type FastField struct {
 }
 
 // Fast prepares the field of a solution for a region, to an error |δE|/|E| of
-// at most relTol (0 = 1e-6), measured against the full calculation at places
-// all over the region with these electrodes and currents. Where no table is
+// at most relTol (0 = 1e-6), measured as for [NewKernel] (in a tank, with these
+// electrodes). At the zeros that the field of several electrodes may have, the
+// error is that share of the usual field at such a distance. Where no table is
 // good enough, it is the full calculation itself, correct but slow.
 func (s *Solution) Fast(r Region, relTol float64) (*FastField, error) {
 	if s.tank != nil {
