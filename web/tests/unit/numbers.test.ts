@@ -1,5 +1,5 @@
 import { describe, expect, test } from 'vitest';
-import { clock, percent, plural, pValue, ratio, sig, tickText, whole } from '$lib/words/numbers';
+import { clock, percent, plural, pValue, ratio, sentenceCase, sig, tickText, whole } from '$lib/words/numbers';
 
 const plain = (text: string) => text.replace(/\u202f/g, ' ');
 
@@ -49,4 +49,9 @@ test('counts and their nouns', () => {
 test('ratios and clocks', () => {
   expect(plain(ratio(1.265))).toBe('1.3 ×');
   expect(clock('2025-06-01T09:04:41+01:00')).toBe('2025-06-01 09:04:41');
+});
+
+test('remarks of the program stand alone', () => {
+  expect(sentenceCase('few animals')).toBe('Few animals.');
+  expect(sentenceCase('did you mean "T001"?')).toBe('Did you mean "T001"?');
 });

@@ -5,5 +5,5 @@ import type { Findings } from '$lib/api/types';
 const key = Symbol('made');
 type Made = Pick<Findings, 'program' | 'seed' | 'inputs_sha256'>;
 
-export const provideMade = (read: () => Made): void => void setContext(key, read);
-export const useMade = (): Made | undefined => getContext<(() => Made) | undefined>(key)?.();
+export const provideMade = (read: () => Made | undefined): void => void setContext(key, read);
+export const useMade = (): Made | undefined => getContext<(() => Made | undefined) | undefined>(key)?.();

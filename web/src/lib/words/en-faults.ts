@@ -6,15 +6,13 @@ export const faults = {
     `${plural(n, 'thing needs', 'things need')} correcting in ${plural(files, 'file', 'files')}. Nothing was computed and nothing was changed: mend the files in a text editor or a spreadsheet, then run the command again.`,
   list: 'What to correct',
   place: (file: string, row: number, column: string) =>
-    [file, row > 0 ? `row ${row}` : '', column].filter(Boolean).join(', '),
+    [file, row > 0 ? `${file.endsWith('.toml') ? 'line' : 'row'} ${row}` : '', column].filter(Boolean).join(', '),
+  /** The program's sentence begins with the word that stands before it here. */
+  expectedText: (text: string) => text.replace(/^expected /, ''),
   wrong: 'What is wrong',
   expected: 'What is expected',
   rows: (file: string) => `${file}, as it stands`,
   row: 'row',
-  line: 'line',
-  faultHere: 'fault',
-  showRow: 'Show the row',
   empty: '(empty)',
-  wholeFile: 'the whole file',
-  more: (n: number) => `${plural(n, 'more row', 'more rows')} with faults`,
+  more: (n: number) => `and ${plural(n, 'more', 'more')}; the command line lists them all.`,
 };

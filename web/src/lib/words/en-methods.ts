@@ -138,6 +138,18 @@ const individuals: Method = {
   source: ['No source is needed: these are extremes of the table of passes.'],
 };
 
+const exposure: Method = {
+  title: 'Field met',
+  formula: ['low = largest field up to *t*_{0} − *δ*,  high = largest field within [*t*_{0} − *δ*, *t*_{1} − *δ*]'],
+  what: [
+    'The field is the magnitude of the electric field of everything driven in the trial, in the water at the head: from the currents, the conductivity of water and bottom, the surface, and walls where there are any. *t*_{1} is the onset, *t*_{0} the last row of the track before it, *δ* the reaction time.',
+    'The threshold of a turn lies between low and high; without a turn it lies above the largest field met. The phantom field is that on the same track, had the pair of the pass been the active one.',
+  ],
+  source: [
+    'Steady currents in layers, by images: Telford, Geldart and Sheriff, Applied Geophysics, 2nd ed., Cambridge University Press, 1990 (from memory).',
+  ],
+};
+
 export const methods = {
   how: 'How was this computed?',
   howAbout: (title: string) => `How was this computed? ${title}`,
@@ -167,6 +179,7 @@ export const methods = {
     randomisation,
     sensitivity,
     individuals,
+    exposure,
   },
 };
 

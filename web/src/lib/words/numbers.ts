@@ -57,5 +57,11 @@ export const ratio = (r: number): string => `${sig(r, 2)}${thin}×`;
 /** plural joins a count and its noun. */
 export const plural = (n: number, one: string, many: string): string => `${whole(n)} ${n === 1 ? one : many}`;
 
+/** sentenceCase makes a remark of the program stand alone. */
+export const sentenceCase = (text: string): string => {
+  const begun = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.?]$/.test(begun) ? begun : `${begun}.`;
+};
+
 /** clock shortens an ISO 8601 time as it was recorded; the zone stays the site's. */
 export const clock = (iso: string): string => iso.slice(0, 19).replace('T', ' ');
