@@ -78,7 +78,7 @@ func MapField(name string, data []byte, program Program) (FieldMap, error) {
 	for i, p := range spec.PointsM {
 		points[i] = conduction.Point{X: p[0], Y: p[1], Z: p[2]}
 	}
-	solution, err := conduction.Solve(spec.medium(), spec.electrodes(), conduction.Options{RelativeTolerance: spec.tolerance()})
+	solution, err := conduction.Solve(spec.medium(), spec.electrodes(), conduction.Options{RelativeTolerance: spec.tolerance(len(points))})
 	if err != nil {
 		return FieldMap{}, &SpecError{File: name, Err: err}
 	}
@@ -89,10 +89,14 @@ func MapField(name string, data []byte, program Program) (FieldMap, error) {
 	if err := solution.Fields(fields, points); err != nil {
 		return FieldMap{}, &SpecError{File: name, Err: err}
 	}
+	worst, err := solution.RelativeErrorAt(someOf(points, errorPoints))
+	if err != nil {
+		return FieldMap{}, &SpecError{File: name, Err: err}
+	}
 	out := FieldMap{
 		Heading:       Heading{Format: Format, Program: program, InputsSHA256: Input{name: data}.Fingerprints(), Warnings: []string{}},
 		Points:        make([]FieldPoint, len(points)),
-		RelativeError: solution.RelativeError(), Unknowns: solution.Unknowns(), Method: solution.Method(),
+		RelativeError: worst, Unknowns: solution.Unknowns(), Method: solution.Method(),
 	}
 	for i := range points {
 		e := fields[i]
@@ -102,6 +106,21 @@ func MapField(name string, data []byte, program Program) (FieldMap, error) {
 		}
 	}
 	return out, nil
+}
+
+// errorPoints is at how many of the points the error is estimated.
+const errorPoints = 2000
+
+// someOf is up to n of the points, evenly taken.
+func someOf(points []conduction.Point, n int) []conduction.Point {
+	if len(points) <= n {
+		return points
+	}
+	out := make([]conduction.Point, n)
+	for i := range out {
+		out[i] = points[i*len(points)/n]
+	}
+	return out
 }
 
 // SpecError is a specification that reads well but cannot be computed.
@@ -115,12 +134,16 @@ func (e *SpecError) Error() string { return e.File + ": " + e.Err.Error() }
 // Unwrap gives the cause.
 func (e *SpecError) Unwrap() error { return e.Err }
 
-func (s *FieldSpec) tolerance() float64 {
-	if s.Tolerance == nil {
+// tolerance matters only for many points, which a table may serve: few are
+// computed as well as can be.
+func (s *FieldSpec) tolerance(points int) float64 {
+	if s.Tolerance == nil || points < manyPoints {
 		return 0
 	}
 	return *s.Tolerance
 }
+
+const manyPoints = 4096
 
 func (s *FieldSpec) medium() conduction.Medium {
 	m := conduction.Medium{WaterSPerM: *s.WaterSPerM, DepthM: math.Inf(1), WaterBelow: s.Layers == nil}
