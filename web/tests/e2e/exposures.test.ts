@@ -54,6 +54,12 @@ test('a click on a mark shows the pass, and its row is selected', () =>
     expect(await rowOf(page, 'P00003').getAttribute('aria-selected')).toBe('true');
   }));
 
+test('an address that names an unknown pass shows the season without one', () =>
+  visit(browser, season, '/exposures?pass=P9', async (page) => {
+    await page.getByRole('heading', { name: 'Choose a pass' }).waitFor();
+    await expect.poll(() => page.url()).not.toContain('P9');
+  }));
+
 test('the plan zooms with wheel, buttons and keys, and shows everything again', () =>
   visit(browser, season, '/exposures', async (page) => {
     const plan = page.getByTestId('plan');

@@ -41,6 +41,10 @@ export class ExposuresState {
     this.problem = undefined;
     try {
       this.document = await fetchExposures();
+      // An address may name a pass of another season.
+      const pass = this.row ? this.chosen : '';
+      this.chosen = '';
+      this.choose(pass);
     } catch (e) {
       this.problem = asProblem(e);
     }
@@ -92,6 +96,7 @@ export class ExposuresState {
       this.pass = undefined;
       return;
     }
+    if (!this.document) return; // load asks for it
     this.#rest = setTimeout(() => void this.#read(pass), restMs);
   }
 

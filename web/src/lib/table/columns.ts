@@ -23,7 +23,10 @@ const w = words.exposures.table;
 const units = words.units;
 
 export function response(row: ExposureRow): string {
-  if (row.turned === 'yes') return row.bit === 'yes' ? w.turnedBit : w.turned;
+  if (row.turned === 'yes') {
+    const text = row.bit === 'yes' ? w.turnedBit : w.turned;
+    return row.falling_field ? `${text} ${w.falling}` : text;
+  }
   if (row.bit === 'yes') return w.bit;
   return row.turned === 'no' ? w.neither : w.notScored;
 }
@@ -77,7 +80,7 @@ export const columns: readonly Column[] = [
   said('species', 12.5, (r) => r.species, { italic: true }),
   said('pair', 4, (r) => r.pair),
   said('role', 5, (r) => (r.role === null ? w.nothing : (words.roles[r.role] ?? r.role)), { sort: (r) => r.role }),
-  said('response', 7.5, response),
+  said('response', 9, response),
   figure('low', 6.5, units.field, (r) => r.field_low_nV_per_cm),
   figure('high', 6.5, units.field, (r) => r.field_high_nV_per_cm),
   figure('phantom', 8.5, units.field, (r) => r.phantom_low_nV_per_cm, {

@@ -66,6 +66,8 @@ export const findings = {
     draws: (n: number) => `${whole(n)} draws`,
     smallest: 'the smallest that so many draws can give',
     penalised: 'penalised, without individuals',
+    atLeast: (odds: string) => `odds ratio at least ${odds} (exact, one-sided 95\u00a0%)`,
+    atMost: (odds: string) => `odds ratio at most ${odds} (exact, one-sided 95\u00a0%)`,
     individualSd: (sd: string) => `animals differ by ${sd} (SD, log odds)`,
     animalsAlike: 'no difference between animals seen',
     unbounded: 'unbounded',
