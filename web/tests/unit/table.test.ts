@@ -94,7 +94,7 @@ describe('cells', () => {
   test.each([
     [{ turned: 'yes', bit: 'no' }, 'turned'],
     [{ turned: 'yes', bit: 'yes' }, 'turned, bit'],
-    [{ turned: 'yes', bit: 'no', falling_field: true }, 'turned (field falling)'],
+    [{ turned: 'yes', bit: 'no', falling_field: true }, 'turned, falling'],
     [{ turned: 'no', bit: 'yes' }, 'bit'],
     [{ turned: '', bit: 'yes' }, 'bit'],
     [{ turned: 'no', bit: 'no' }, 'no'],

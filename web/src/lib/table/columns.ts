@@ -25,7 +25,7 @@ const units = words.units;
 export function response(row: ExposureRow): string {
   if (row.turned === 'yes') {
     const text = row.bit === 'yes' ? w.turnedBit : w.turned;
-    return row.falling_field ? `${text} ${w.falling}` : text;
+    return row.falling_field ? `${text}${w.falling}` : text;
   }
   if (row.bit === 'yes') return w.bit;
   return row.turned === 'no' ? w.neither : w.notScored;

@@ -69,7 +69,7 @@ export const exposures = {
     turned: 'turned',
     bit: 'bit',
     turnedBit: 'turned, bit',
-    falling: '(field falling)',
+    falling: ', falling',
     neither: 'no',
     notScored: 'not scored',
     used: 'yes',
