@@ -10,6 +10,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 )
@@ -30,8 +31,8 @@ func TestAnotherArchitecture(t *testing.T) {
 	if c.numbers < 1000 {
 		t.Fatalf("only %d numbers were compared", c.numbers)
 	}
-	t.Logf("%d numbers of season A compared between %s and arm64: fields differ by at most %.1e, estimates by at most %.1e (relative)",
-		c.numbers, runtime.GOARCH, c.worst["fields"], c.worst["estimates"])
+	t.Logf("%d numbers of season A compared between %s and arm64; largest relative difference: fields %.1e, places %.1e, estimates %.1e",
+		c.numbers, runtime.GOARCH, c.worst[fields], c.worst[places], c.worst[estimates])
 }
 
 func documentOf(t *testing.T, arch string, runner ...string) any {
@@ -55,10 +56,33 @@ func documentOf(t *testing.T, arch string, runner ...string) any {
 	return document
 }
 
+// Three kinds of number, each with its promise. Places are where the field on a
+// track is largest: a maximum is flat at its top, so that rounding of the
+// field in the 16th digit moves its place in the 8th, and what is worked out
+// at that place (the textbook form) with it. The largest field itself is not
+// moved.
+const (
+	fields    = "fields"
+	places    = "places"
+	estimates = "estimates"
+)
+
+var promised = map[string]float64{fields: 1e-9, places: 1e-5, estimates: 1e-6}
+
+func kindOf(path string) string {
+	switch name := path[strings.LastIndex(path, "/")+1:]; {
+	case !strings.HasPrefix(path, "/passes/") && !strings.HasPrefix(path, "/water/"):
+		return estimates
+	case slices.Contains([]string{"distance_cm", "horizontal_cm", "height_cm", "angle_deg", "textbook_nV_per_cm"}, name):
+		return places
+	}
+	return fields
+}
+
 type comparison struct {
-	t       *testing.T
-	numbers int
-	worst   map[string]float64
+	t                *testing.T
+	numbers, outside int
+	worst            map[string]float64
 }
 
 // compare walks both documents; fields are the sections water and passes, all
@@ -72,7 +96,7 @@ func (c *comparison) compare(path string, a, b any) {
 			return
 		}
 		for _, key := range sortedKeys(a) {
-			c.compare(path+"/"+key, a[key], b[key])
+			c.compare(path+"/"+key, scaled(a, key), scaled(b, key))
 		}
 	case []any:
 		b, ok := b.([]any)
@@ -97,11 +121,19 @@ func (c *comparison) compare(path string, a, b any) {
 	}
 }
 
-func (c *comparison) number(path string, a, b float64) {
-	kind, tolerance := "estimates", 1e-6
-	if strings.HasPrefix(path, "/passes/") || strings.HasPrefix(path, "/water/") {
-		kind, tolerance = "fields", 1e-9
+// scaled is a value of an object, the textbook field as it would be on the
+// pair's axis: near 90° its factor |cos θ| is the difference of nearly equal
+// numbers, which says nothing of how well the place agrees.
+func scaled(object map[string]any, key string) any {
+	v, isNumber := object[key].(float64)
+	angle, hasAngle := object["angle_deg"].(float64)
+	if key == "textbook_nV_per_cm" && isNumber && hasAngle {
+		return v / max(math.Abs(math.Cos(angle*math.Pi/180)), 1e-6)
 	}
+	return object[key]
+}
+
+func (c *comparison) number(path string, a, b float64) {
 	if strings.HasSuffix(path, "/gap") {
 		return // how far the search went, not a finding: rounding of zero
 	}
@@ -113,8 +145,14 @@ func (c *comparison) number(path string, a, b float64) {
 	if c.worst == nil {
 		c.worst = map[string]float64{}
 	}
+	kind := kindOf(path)
 	c.worst[kind] = max(c.worst[kind], difference)
-	if difference > tolerance {
-		c.t.Errorf("%s: %v and %v differ by %.1e, promised %.0e", path, a, b, difference, tolerance)
+	if difference <= promised[kind] {
+		return
 	}
+	if c.outside++; c.outside > 20 {
+		c.t.Fail() // enough has been said
+		return
+	}
+	c.t.Errorf("%s: %v and %v differ by %.1e, promised for %s: %.0e", path, a, b, difference, kind, promised[kind])
 }

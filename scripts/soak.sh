@@ -13,7 +13,7 @@ scripts/machine.sh >"$work/machine"
 failed=0
 
 # Says what a test run printed, without the machinery round it.
-said() { sed -nE 's/^ +[A-Za-z0-9_]+_test\.go:[0-9]+: //p; /^(--- |ok|FAIL|panic)/p' "$1"; }
+said() { sed -nE 's/^ +[A-Za-z0-9_]+_test\.go:[0-9]+: //p; /^(--- |ok|FAIL|panic)/p' "$1" | head -n 80; }
 
 echo "Builds for other systems"
 for system in windows/amd64 darwin/arm64 linux/arm64; do
@@ -35,9 +35,9 @@ done
 echo "Fuzzing, $fuzztime each"
 while IFS=: read -r file name; do
   dir=$(dirname "$file")
-  if go test -run '^$' -fuzz "^$name\$" -fuzztime "$fuzztime" "$dir" >"$work/run" 2>&1; then word='no fault'; else word='**fault**'; failed=1; tail -n 30 "$work/run"; fi
+  if go test -run '^$' -fuzz "^$name\$" -fuzztime "$fuzztime" "./$dir" >"$work/run" 2>&1; then word='no fault'; else word='**fault**'; failed=1; tail -n 30 "$work/run"; fi
   runs=$(sed -nE 's/.*execs: ([0-9]+).*/\1/p' "$work/run" | tail -n 1)
-  echo "| \`${dir#./}\` $name | ${runs:-0} | $word |" | tee -a "$work/fuzz"
+  echo "| \`$dir\` $name | ${runs:-0} | $word |" | tee -a "$work/fuzz"
 done < <(grep -rHoE --include='*_test.go' '^func Fuzz[A-Za-z0-9_]+' core internal | sed 's/func //' | sort)
 
 echo "The core and the tasks on arm64, emulated"
