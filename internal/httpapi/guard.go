@@ -47,7 +47,7 @@ func (s *Sessions) enter(w http.ResponseWriter, r *http.Request) {
 	// along a redirect that began at a file or at another site.
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Refresh", "0; url=/")
-	_, _ = w.Write([]byte("<!doctype html><title>Brinefield</title><a href=\"/\">Open Brinefield</a>"))
+	_, _ = w.Write([]byte("<!doctype html><title>Brinefield</title><link rel=\"icon\" href=\"/favicon.svg\"><a href=\"/\">Open Brinefield</a>"))
 }
 
 func (s *Sessions) exchange(token string) (cookie string, ok bool) {
