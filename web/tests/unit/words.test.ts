@@ -3,7 +3,7 @@ import { readSpan } from '$lib/api/types';
 import { words } from '$lib/words';
 import { passFacts, passVerdict } from '$lib/words/pass';
 import { bare, em, phrase } from '$lib/words/phrase';
-import { exposures } from './fixtures';
+import { exposures, passes } from './fixtures';
 
 describe('phrases', () => {
   test('emphasis is taken apart', () =>
@@ -58,6 +58,16 @@ describe('what a pass tells', () => {
       'Turned while the field was falling: it had not turned at 40.0 nV/cm before',
     ],
   ] as const)('%o', (more, expected) => expect(passVerdict({ ...base, ...more })).toBe(expected));
+  test('a bite alone counts as a turn', () =>
+    expect(
+      passVerdict({ ...base, turned: 'no', bit: 'yes', field_low_nV_per_cm: 0, field_high_nV_per_cm: 90 }),
+    ).toMatch(/^Bit without a scored turn/));
+  test('a turn without an onset says so once the pass is read', () => {
+    const row = { ...base, turned: 'yes' as const, field_low_nV_per_cm: 0, field_high_nV_per_cm: 90 };
+    const pass = { ...Object.values(passes)[0]!, row, onset_s: null };
+    expect(passVerdict(row)).toBe('Turned by 90.0 nV/cm');
+    expect(passVerdict(row, pass)).toBe('Turned at some field up to 90.0 nV/cm; no onset was recorded');
+  });
   test('facts leave out what is not known', () => {
     const names = passFacts({ ...base, height_cm: null, angle_deg: 12 }).map((f) => f.name);
     expect(names).toContain('Angle');

@@ -42,7 +42,6 @@ export const exposures = {
       none: 'no turn',
       wall: 'tank wall',
     },
-    outside: 'The selected pass has no place on the plan.',
   },
   table: {
     caption: 'Passes. Arrow keys move from row to row; Enter shows the pass.',
@@ -90,7 +89,7 @@ export const exposures = {
     turnedNoOnset: (high: string) => `Turned at some field up to ${high} nV/cm; no onset was recorded`,
     falling: (low: string) => `Turned while the field was falling: it had not turned at ${low} nV/cm before`,
     noTurn: (low: string) => `Met up to ${low} nV/cm and did not turn`,
-    bitOnly: 'Bit without a scored turn; counts as turned',
+    bitOnly: (high: string) => `Bit without a scored turn, which counts as a turn at some field up to ${high} nV/cm`,
     notScored: 'Turn not scored',
     unknown: 'The field is not known',
     turnedUnknown: 'Turned; the field is not known',

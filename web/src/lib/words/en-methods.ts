@@ -152,7 +152,6 @@ const exposure: Method = {
 
 export const methods = {
   how: 'How was this computed?',
-  howAbout: (title: string) => `How was this computed? ${title}`,
   formula: 'Formula',
   assumptions: 'Taken for granted',
   ignores: 'Leaves out',

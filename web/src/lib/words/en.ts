@@ -84,7 +84,6 @@ export const en = {
     zone: 'Time zone',
   },
   notEstimable: 'Not estimable',
-  notKnown: 'not known',
   exposures,
   faults,
   figures,

@@ -1,5 +1,5 @@
 // One pass and one season in words.
-import type { ExposureRow, Season } from '$lib/api/types';
+import type { ExposureRow, Pass, Season } from '$lib/api/types';
 import { en } from './en';
 import { clock, sig, whole } from './numbers';
 
@@ -11,8 +11,8 @@ export interface Fact {
 const w = en.exposures.detail;
 const units = en.units;
 
-/** passVerdict says what the pass tells of the threshold. */
-export function passVerdict(row: ExposureRow): string {
+/** passVerdict says what the pass tells of the threshold; that no onset was recorded is known once the pass is read. */
+export function passVerdict(row: ExposureRow, pass?: Pass): string {
   const { field_low_nV_per_cm: low, field_high_nV_per_cm: high } = row;
   const turned = row.turned === 'yes' || row.bit === 'yes';
   if (!turned && row.turned === '') return w.notScored;
@@ -20,6 +20,8 @@ export function passVerdict(row: ExposureRow): string {
   if (!turned) return w.noTurn(sig(low));
   if (row.falling_field) return w.falling(sig(low));
   if (high === null) return w.turnedUnknown;
+  if (row.turned !== 'yes') return w.bitOnly(sig(high));
+  if (pass && pass.onset_s === null && low === 0) return w.turnedNoOnset(sig(high));
   return low > 0 ? w.turned(sig(low), sig(high)) : w.turnedBy(sig(high));
 }
 
