@@ -29,6 +29,9 @@ const program = "bin/brinefield"
 func record(t *testing.T, what, figure, promised string, kept bool) {
 	t.Helper()
 	word := "yes"
+	if promised == "" {
+		word = ""
+	}
 	if !kept {
 		word = "**no**"
 		t.Errorf("%s: %s, promised: %s", what, figure, promised)
