@@ -13,7 +13,7 @@ scripts/machine.sh >"$work/machine"
 failed=0
 
 # Says what a test run printed, without the machinery round it.
-said() { sed -nE 's/^ +[A-Za-z0-9_]+_test\.go:[0-9]+: //p; /^(--- |ok|FAIL|panic)/p' "$1" | head -n 80; }
+said() { sed -nE 's/^=== RUN +//p; s/^ +[A-Za-z0-9_]+_test\.go:[0-9]+: //p; /^(--- |ok|FAIL|panic)/p' "$1" | head -n 80; }
 
 echo "Builds for other systems"
 for system in windows/amd64 darwin/arm64 linux/arm64; do
