@@ -29,7 +29,8 @@ for dir in $(printf '%s\n' "${files[@]}" | xargs -n1 dirname | sort -u); do
   [ -n "$names" ] || continue
   echo "$dir: ${names//|/ }"
   go test -tags soak -run "^($names)\$" -v -count=1 -timeout 12h "$dir" >"$work/run" 2>&1 || failed=1
-  { printf '### %s\n\n```text\n' "${dir#./}"; said "$work/run"; printf '```\n\n'; } | tee -a "$work/soak"
+  heading=${dir#./}
+  { printf '### %s\n\n```text\n' "${heading/#./brinefield}"; said "$work/run"; printf '```\n\n'; } | tee -a "$work/soak"
 done
 
 echo "Fuzzing, $fuzztime each"
@@ -48,7 +49,8 @@ GOARCH=arm64 go test -short -exec qemu-aarch64-static -count=1 -timeout 12h "${r
   cat <<'TEXT'
 # Long checks
 
-Written by `make soak`; do not edit. Seeds stand beside the figures that used them.
+Written by `make soak`; do not edit. Coverage is over 200 invented seasons with the seeds 1 to 200, three times:
+as planned, with few animals, and with errors in the measured positions.
 
 TEXT
   cat "$work/machine"
