@@ -39,6 +39,9 @@ type placedFault struct {
 
 func (l *faultList) add(column int, f Fault) {
 	f.Column = oneLine(f.Column)
+	if f.Column == "" && f.File == StudyFile { // TOML allows a key without a letter
+		f.Column = `""`
+	}
 	f.Wrong, f.Expected = visible(f.Wrong), visible(f.Expected)
 	l.placed = append(l.placed, placedFault{f, column})
 }
