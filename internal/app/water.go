@@ -1,8 +1,8 @@
 package app
 
 import (
+	"cmp"
 	"fmt"
-	"math"
 	"slices"
 	"time"
 
@@ -103,7 +103,7 @@ func castProfiles(rows []study.CastRow) []profile {
 		if c := a.Time.Compare(b.Time); c != 0 {
 			return c
 		}
-		return compareFloats(a.DepthM, b.DepthM)
+		return cmp.Compare(a.DepthM, b.DepthM)
 	})
 	var out []profile
 	for _, r := range sorted {
@@ -116,16 +116,6 @@ func castProfiles(rows []study.CastRow) []profile {
 	return out
 }
 
-func compareFloats(a, b float64) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
-	}
-	return 0
-}
-
 // castConductivity interpolates the cast nearest in time (the earlier of two
 // equally near) at a depth, linearly in depth; above its first and below its
 // last reading the nearest reading holds.
@@ -135,7 +125,7 @@ func castConductivity(casts []profile, at time.Time, depthM float64, warn *warni
 	}
 	best := 0
 	for i := range casts {
-		if absDuration(casts[i].time.Sub(at)) < absDuration(casts[best].time.Sub(at)) {
+		if casts[i].time.Sub(at).Abs() < casts[best].time.Sub(at).Abs() {
 			best = i
 		}
 	}
@@ -174,11 +164,4 @@ func mix(a, b study.Opt[float64], f float64) study.Opt[float64] {
 		return study.Opt[float64]{}
 	}
 	return study.Some(a.Value + f*(b.Value-a.Value))
-}
-
-func absDuration(d time.Duration) time.Duration {
-	if d == math.MinInt64 {
-		return math.MaxInt64
-	}
-	return max(d, -d)
 }
