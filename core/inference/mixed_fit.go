@@ -2,6 +2,7 @@ package inference
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -147,6 +148,13 @@ func samePlace(a, b summit) bool {
 // fineRule judges between the starts.
 const fineRule = 5
 
+// widestSE is a standard error on the logit scale beyond which a summit is not
+// one: its curvature, below 1e-6, is what rounding and the quadrature leave of
+// a likelihood that levels off without a maximum.
+const widestSE = 1e3
+
+var errLevelTop = &NotEstimable{Why: "the likelihood levels off without a maximum: these passes fit any large difference between individuals, and between active and control pairs, equally well"}
+
 var errSpreadRuns = &NotEstimable{Why: "each individual did always the same at each kind of pair, so the spread between individuals has no upper end"}
 
 // pure reports whether every cell of every cluster is all turns or none. Only
@@ -207,6 +215,9 @@ func interiorFit(d design, top summit, order int) (LogitFit, error) {
 		Clusters: len(d.clusters), Nodes: order,
 	}
 	fit.setCovariance(covariance, d.columns)
+	if math.Max(slices.Max(fit.SE), fit.SDSE) > widestSE {
+		return LogitFit{}, errLevelTop
+	}
 	if order == 0 {
 		fit.Nodes = trapezoidSteps<<(ruleCount-1-len(hermiteOrders)) + 1
 		fit.Warnings = append(fit.Warnings, "the quadrature over individuals had not settled at its largest number of nodes: the individuals differ extremely, and the last digits are not certain")

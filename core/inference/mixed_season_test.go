@@ -246,6 +246,26 @@ func TestMixedNeverNonsense(t *testing.T) {
 	})
 }
 
+// Seven passes by five animals, found by chance in [TestMixedNeverNonsense]:
+// the likelihood rises towards a level that no finite spread reaches, and the
+// climb used to end on it with a standard error of 3e7.
+func TestMixedLevelTop(t *testing.T) {
+	rows := []MixedRow{
+		{"c", false, true},
+		{"b", true, false},
+		{"e", false, false},
+		{"a", false, true},
+		{"c", true, true},
+		{"d", true, false},
+		{"a", true, false},
+	}
+	fit, err := Mixed(rows)
+	var not *NotEstimable
+	if !errors.As(err, &not) {
+		t.Fatalf("%+v, %v: want not estimable", fit, err)
+	}
+}
+
 // Hard tables: few animals that differ by many logits. Whatever comes out is a
 // maximum, by a finer rule than the fit used, and no warning is needed.
 func TestMixedHardTables(t *testing.T) {
