@@ -1,0 +1,64 @@
+package journal
+
+import (
+	"fmt"
+	"time"
+)
+
+// Chain checks the entries of one device in the order of Seq.
+type Chain struct {
+	Device string
+	Head   Head
+	// SetBack are the places where the device's clock ran backwards between
+	// two entries of it by more than a minute.
+	SetBack []SetBack
+}
+
+// SetBack is a place where a clock was set back.
+type SetBack struct {
+	Seq    int64 // of the entry after
+	Before time.Time
+	After  time.Time
+}
+
+// setBackTolerance lets a clock be corrected by its time server.
+const setBackTolerance = time.Minute
+
+// ChainError says where a chain breaks and how.
+type ChainError struct {
+	Device string
+	Seq    int64
+	Wrong  string
+}
+
+func (e *ChainError) Error() string {
+	return fmt.Sprintf("the journal of device %s breaks at entry %d: %s", e.Device, e.Seq, e.Wrong)
+}
+
+// Next checks the device's next entry against the end of the chain and moves
+// the end on. The stored hash is what was kept beside the bytes.
+func (c *Chain) Next(canonical []byte, stored Hash) (Entry, error) {
+	seq := c.Head.Seq + 1
+	broken := func(format string, args ...any) (Entry, error) {
+		return Entry{}, &ChainError{Device: c.Device, Seq: seq, Wrong: fmt.Sprintf(format, args...)}
+	}
+	if HashOf(canonical) != stored {
+		return broken("its bytes were changed (their hash is not the one that was stored)")
+	}
+	e, err := Parse(canonical)
+	switch {
+	case err != nil:
+		return broken("%v", err)
+	case e.Device != c.Device:
+		return broken("it belongs to device %s", e.Device)
+	case e.Seq != seq:
+		return broken("it is numbered %d: %d entries are missing or doubled", e.Seq, e.Seq-seq)
+	case e.Previous != c.Head.Hash:
+		return broken("the entry before it is not the one that it was written after")
+	}
+	if !c.Head.Wall.IsZero() && e.Wall.Before(c.Head.Wall.Add(-setBackTolerance)) {
+		c.SetBack = append(c.SetBack, SetBack{Seq: e.Seq, Before: c.Head.Wall, After: e.Wall})
+	}
+	c.Head = Head{Seq: e.Seq, Hash: stored, ID: e.ID, Wall: e.Wall}
+	return e, nil
+}

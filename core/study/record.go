@@ -1,0 +1,75 @@
+package study
+
+// Kind names what a record is about.
+type Kind string
+
+// The kinds of records that a season folder is made of, in its order.
+const (
+	KindStudy       Kind = "study" // title, question
+	KindSite        Kind = "site"
+	KindWater       Kind = "water"
+	KindBottom      Kind = "bottom"
+	KindEnclosure   Kind = "enclosure"
+	KindPlate       Kind = "plate"
+	KindPair        Kind = "pair"
+	KindSpecies     Kind = "species"
+	KindSchedule    Kind = "schedule"
+	KindAnalysis    Kind = "analysis"
+	KindUncertainty Kind = "uncertainty"
+	KindCast        Kind = "cast" // the readings of one time
+	KindTrial       Kind = "trial"
+	KindIndividual  Kind = "individual"
+	KindClip        Kind = "clip"
+	KindPass        Kind = "pass"
+	KindTrack       Kind = "track" // the fixes of one pass
+)
+
+// SeasonKinds are the kinds of a season folder, in its order: a record refers
+// only to records of kinds before its own.
+var SeasonKinds = []Kind{
+	KindStudy, KindSite, KindWater, KindBottom, KindEnclosure, KindPlate, KindPair, KindSpecies, KindSchedule,
+	KindAnalysis, KindUncertainty, KindCast, KindTrial, KindIndividual, KindClip, KindPass, KindTrack,
+}
+
+// The kinds of records that a study has beside its season.
+const (
+	KindAssignment Kind = "assignment" // of one trial: which pairs were active; holds a reference, never the pairs
+	KindProtocol   Kind = "protocol"   // what is asked, who does it and how
+	KindPermit     Kind = "permit"
+	KindCaution    Kind = "caution" // one caution, ticked or not
+	KindImport     Kind = "import"
+	KindOpening    Kind = "opening" // the active pairs were shown to people
+	KindErasure    Kind = "erasure" // something personal was erased
+)
+
+// Record is one thing of a study as it is written down: text under the names
+// of the season folder, which carry the units. Numbers stay decimal text, so
+// that what was recorded is kept to its last digit.
+type Record struct {
+	Kind Kind
+	// ID is unique within the kind; "" where a study has only one.
+	ID string
+	// Fields holds what was recorded; a field that is blank is absent.
+	Fields map[string]string
+	// Table holds rows where the record is a series: a track, a cast.
+	Table *Table
+}
+
+// Table is rows of text under column names; every row has as many cells.
+type Table struct {
+	Columns []string   `json:"columns"`
+	Rows    [][]string `json:"rows"`
+}
+
+// GuardedFields are the fields of a trial that tell, or help to tell, which
+// pair was active. They are kept apart, under [KindAssignment].
+var GuardedFields = []string{"active_pair", "current_uA", "current_before_uA", "current_after_uA", "waveform", "frequency_Hz"}
+
+// PersonFields are the fields that name people, by kind. What they hold is
+// kept where it can be erased.
+var PersonFields = map[Kind][]string{
+	KindTrial:    {"observers"},
+	KindPass:     {"scorer", "second_scorer"},
+	KindProtocol: {"people", "contact"},
+	KindPermit:   {"holder"},
+}

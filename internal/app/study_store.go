@@ -1,0 +1,180 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"iter"
+	"time"
+
+	"brinefield/core/journal"
+	"brinefield/core/study"
+)
+
+// The small interfaces that the tasks on a study need. Their promises are kept
+// as a suite of tests (internal/storetest) that every database must pass.
+
+// JournalStore is the append-only journal of one study and what is derived
+// from it. Safe for concurrent use.
+type JournalStore interface {
+	// Append seals the drafts at the end of this device's chain, in order, and
+	// folds them into the records: all of them, or none. When it returns, they
+	// are on the disc. More drafts than one make one transaction.
+	Append(ctx context.Context, drafts []journal.Draft) ([]journal.Entry, error)
+	// Head says how far the journal is.
+	Head(ctx context.Context) (JournalHead, error)
+	// States gives the current records of the kinds named (all kinds: none
+	// named), removed ones left out, in order of kind as named, then of first
+	// appearance.
+	States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error)
+	// State is one record, also a removed one; nil where there is none.
+	State(ctx context.Context, kind study.Kind, id string) (*journal.State, error)
+	// History gives every entry about one record, in order.
+	History(ctx context.Context, kind study.Kind, id string) ([]journal.Entry, error)
+	// Entry finds one entry; ErrUnknownEntry.
+	Entry(ctx context.Context, id string) (journal.Entry, error)
+	// Recent gives the newest entries, newest first, at most limit, that stand
+	// before the position `before` (0: from the end), with the position of the
+	// oldest one returned.
+	Recent(ctx context.Context, before int64, limit int) ([]journal.Entry, int64, error)
+	// All gives every entry in order of arrival: its canonical bytes and the
+	// hash that was stored beside them.
+	All(ctx context.Context) iter.Seq2[StoredEntry, error]
+	// Rebuild makes all records again from the journal and reports whether they
+	// came out the same. progress may be nil.
+	Rebuild(ctx context.Context, progress func(done, total int)) (same bool, err error)
+}
+
+// StoredEntry is an entry as it lies in the store.
+type StoredEntry struct {
+	Position  int64
+	Device    string
+	Canonical []byte
+	Hash      journal.Hash
+}
+
+// JournalHead is how far a journal is.
+type JournalHead struct {
+	Entries  int64
+	Position int64     // of the last entry
+	LastWall time.Time // of the last entry; zero where there is none
+	Device   string    // this device
+	Devices  map[string]journal.Head
+	// ClockBehind is how far this machine's clock is behind the last entry of
+	// this device; 0 where it is not.
+	ClockBehind time.Duration
+}
+
+// Assignment is what was guarded of one trial: the fields of
+// study.GuardedFields that are not blank.
+type Assignment map[string]string
+
+// GuardedStore is the separate part of a study that holds which pair was
+// active, the files that an import was made from, and every result that tells
+// roles. The other stores cannot reach it.
+type GuardedStore interface {
+	// PutAssignments keeps assignments and returns a reference to each: the
+	// hash of the assignment and of chance, which tells nothing about it.
+	PutAssignments(ctx context.Context, assignments []Assignment) (refs []string, err error)
+	// Assignments gives what was kept under the references, checked against
+	// them. Only a holder of the right may ask.
+	Assignments(ctx context.Context, right Right, refs []string) ([]Assignment, error)
+	// PutOriginals keeps the files of an import byte for byte under its ID.
+	PutOriginals(ctx context.Context, importID string, in Input) error
+	// Originals gives them back, checked against their hashes.
+	Originals(ctx context.Context, right Right, importID string) (Input, error)
+	// PutResult caches a result under the fingerprint of its data and choices;
+	// the newest eight are kept.
+	PutResult(ctx context.Context, fingerprint, kind string, data []byte) error
+	// Result gives a cached result; ErrNoResult. LatestResult gives the newest
+	// of a kind with its fingerprint.
+	Result(ctx context.Context, right Right, fingerprint, kind string) ([]byte, error)
+	LatestResult(ctx context.Context, right Right, kind string) (fingerprint string, data []byte, err error)
+}
+
+// Right is the right to see which pair was active. The zero Right is none.
+// Only [Study.right] makes one, when the journal holds an opening.
+type Right struct{ granted bool }
+
+// Granted reports whether this is a right at all: a guarded store refuses the
+// zero Right with ErrBlind.
+func (r Right) Granted() bool { return r.granted }
+
+// ErasableStore holds what may have to be forgotten: names of people, voice,
+// photos. Entries refer to it by hash, so that erasure leaves them valid.
+type ErasableStore interface {
+	// Put keeps data and returns its reference: the hash of chance and data.
+	Put(ctx context.Context, data []byte) (ref string, err error)
+	// Get gives it back, checked; ErrErased where it was erased.
+	Get(ctx context.Context, ref string) ([]byte, error)
+	// Erase forgets it. Erasing twice is no error.
+	Erase(ctx context.Context, ref string) error
+	// Refs lists what is held.
+	Refs(ctx context.Context) ([]string, error)
+}
+
+// StudyFolder is one study on the disc, opened. Close lets others write to it.
+type StudyFolder struct {
+	Name     string // of the folder
+	Path     string // shown to the user, never sent to a page
+	ReadOnly bool   // another window holds the lock, or the disc cannot be written
+	Notes    []string
+	Journal  JournalStore
+	Guarded  GuardedStore
+	Erasable ErasableStore
+	// Check looks for damage: it returns what it found wrong, in words. full
+	// reads everything; else what can be told in a moment.
+	Check func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error)
+	// Snapshot writes a consistent copy of all that the study holds into a
+	// new, empty folder.
+	Snapshot func(ctx context.Context, dir string) error
+	// WriteExport replaces the plain export inside the study folder, all files
+	// or none, and ExportedAt says when that was done last.
+	WriteExport func(ctx context.Context, files map[string][]byte) error
+	ExportedAt  func() (time.Time, error)
+	Close       func() error
+}
+
+// StudyShelf is the folder in which this person's studies lie.
+type StudyShelf interface {
+	// List names the folders in it that hold a study, without opening them.
+	List() ([]string, error)
+	// Create makes a new study: fill is called with it open, and it appears
+	// under its name only when fill returns nil.
+	Create(ctx context.Context, name string, fill func(*StudyFolder) error) error
+	// Open opens one. A study of a newer program is a *NewerStudyError; a
+	// damaged one is a *DamagedError.
+	Open(ctx context.Context, name string) (*StudyFolder, error)
+}
+
+// NewerStudyError means that a newer program has written the study.
+type NewerStudyError struct {
+	Study       string
+	Found, Max  int    // schema versions
+	WrittenWith string // version of the program that wrote it last
+}
+
+// DamagedError means that a study's database is torn or damaged.
+type DamagedError struct {
+	Study  string
+	What   []string
+	Backup string // the newest backup that was found, or ""
+}
+
+var (
+	// ErrBlind answers whoever asks for the active pairs without the right.
+	ErrBlind = errors.New("which pair was active is sealed: open the active pairs first")
+	// ErrUnknownEntry answers for an entry that the journal does not have.
+	ErrUnknownEntry = errors.New("there is no such entry in the journal")
+	// ErrNoResult answers where nothing was cached.
+	ErrNoResult = errors.New("there is no result yet")
+	// ErrErased answers for something that was erased.
+	ErrErased = errors.New("this was erased")
+	// ErrReadOnly answers for a change to a study that cannot be written.
+	ErrReadOnly = errors.New("this study is open in another window, or its folder cannot be written: it is shown read-only here")
+	// ErrNoSpace means that the disc is full. What was there is kept.
+	ErrNoSpace = errors.New("the disc is full: nothing was changed; make room and try again")
+	// ErrUnknownStudy answers for a study that the shelf does not have.
+	ErrUnknownStudy = errors.New("there is no such study")
+	// ErrNotAStudy means that a folder holds no study.
+	ErrNotAStudy = errors.New("this folder holds no study")
+)
