@@ -18,6 +18,7 @@ var rooms = map[string][]string{
 	"core/numeric/numtest": {},
 	"core/study":           {"core/quantity"},
 	"core/season":          {"core/study", "core/quantity"}, // reads and prints the trade's units
+	"core/journal":         {"core/study"}, // keeps text as it was written: knows no units and no season folder
 	"core/seawater":        {"core/quantity"},
 	"core/conduction":      {"core/quantity", "core/numeric"}, // not seawater: app hands it a conductivity, so each formula can be checked alone
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
@@ -30,6 +31,7 @@ var rooms = map[string][]string{
 var outside = map[string][]string{
 	"gonum.org/v1/gonum":                {"core/"},
 	"github.com/BurntSushi/toml":        {"core/season"},
+	"github.com/gowebpki/jcs":           {"core/journal", "internal/sqlite"}, // what is hashed has one form
 	"github.com/danielgtaylor/huma":     {"internal/httpapi"},
 	"github.com/alecthomas/kong":        {"internal/cli"},
 	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal
