@@ -16,20 +16,9 @@ import (
 	"brinefield/internal/app"
 )
 
-// Season is what the server needs of an open season. Results that are still
-// being computed answer with app.ErrNotReady.
-type Season interface {
-	Season() app.SeasonView
-	Progress() app.ProgressView
-	Exposures() (app.ExposuresView, error)
-	Pass(id string) (app.PassView, error)
-	Findings() (app.Findings, error)
-	Curves() (app.CurvesView, error)
-}
-
 // Config is what the server serves and to whom.
 type Config struct {
-	Season  Season
+	Studies Studies
 	Web     fs.FS    // the built front end
 	Hosts   []string // exact values of the Host header that are answered
 	Session *Sessions
@@ -39,15 +28,16 @@ type Config struct {
 // New returns the whole handler: guard, API and front end.
 func New(c Config) http.Handler {
 	mux := http.NewServeMux()
-	Routes(mux, c.Season, c.Version)
+	Routes(mux, c.Studies, c.Version)
+	mux.HandleFunc("GET /download/{study}/season", func(w http.ResponseWriter, r *http.Request) { downloadSeason(c.Studies, w, r) })
 	mux.HandleFunc("GET /enter", c.Session.enter)
 	mux.Handle("/", frontEnd(c.Web))
 	return guard(c.Hosts, c.Session, mux)
 }
 
-// Routes adds the API to mux and returns its description. The season may be
+// Routes adds the API to mux and returns its description. The studies may be
 // nil when only the description is wanted.
-func Routes(mux *http.ServeMux, season Season, version string) *huma.OpenAPI {
+func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	huma.DefaultArrayNullable = false // lists are empty, never null
 	config := huma.DefaultConfig("Brinefield", version)
 	config.DocsPath = "" // the stock page loads a script from outside
@@ -56,29 +46,9 @@ func Routes(mux *http.ServeMux, season Season, version string) *huma.OpenAPI {
 	config.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[app.Span](), reflect.TypeFor[spanSchema]())
 	api := humago.New(mux, config)
 
-	read(api, "season", "/api/season", "The season as it was read, with its faults", func(context.Context, *struct{}) (*body[app.SeasonView], error) {
-		return &body[app.SeasonView]{season.Season()}, nil
-	})
-	read(api, "progress", "/api/progress", "How far the analysis is", func(context.Context, *struct{}) (*body[app.ProgressView], error) {
-		return &body[app.ProgressView]{season.Progress()}, nil
-	})
-	read(api, "exposures", "/api/exposures", "What the animal met on every pass", func(context.Context, *struct{}) (*body[app.ExposuresView], error) {
-		return answer(season.Exposures())
-	})
-	read(api, "pass", "/api/passes/{id}", "One pass: its track and the field along it", func(_ context.Context, in *passInput) (*body[app.PassView], error) {
-		return answer(season.Pass(in.ID))
-	})
-	read(api, "findings", "/api/findings", "The estimates", func(context.Context, *struct{}) (*body[app.Findings], error) {
-		return answer(season.Findings())
-	})
-	read(api, "curves", "/api/curves", "The curves of Findings", func(context.Context, *struct{}) (*body[app.CurvesView], error) {
-		return answer(season.Curves())
-	})
+	shelfRoutes(api, studies)
+	studyRoutes(api, studies)
 	return api.OpenAPI()
-}
-
-type passInput struct {
-	ID string `path:"id" doc:"Identifier of the pass."`
 }
 
 type body[T any] struct {
@@ -94,15 +64,50 @@ func answer[T any](v T, err error) (*body[T], error) {
 
 // problem turns an error of app into a status; the sentence stays the same.
 func problem(err error) error {
-	switch {
-	case errors.Is(err, app.ErrNotReady):
-		return huma.Error503ServiceUnavailable(err.Error())
-	case errors.Is(err, app.ErrUnknownPass):
-		return huma.Error404NotFound(err.Error())
-	case errors.Is(err, app.ErrFaults):
+	var edit *app.EditError
+	if errors.As(err, &edit) {
+		return editProblem(edit)
+	}
+	for _, known := range statuses {
+		if errors.Is(err, known.err) {
+			return huma.NewError(known.status, err.Error())
+		}
+	}
+	var newer *app.NewerStudyError
+	var damaged *app.DamagedError
+	if errors.As(err, &newer) || errors.As(err, &damaged) {
 		return huma.Error409Conflict(err.Error())
 	}
 	return huma.Error500InternalServerError(err.Error())
+}
+
+var statuses = []struct {
+	err    error
+	status int
+}{
+	{app.ErrNotReady, http.StatusServiceUnavailable},
+	{app.ErrUnknownPass, http.StatusNotFound},
+	{app.ErrUnknownStudy, http.StatusNotFound},
+	{app.ErrUnknownTable, http.StatusNotFound},
+	{app.ErrUnknownEntry, http.StatusNotFound},
+	{app.ErrUnknownPlan, http.StatusNotFound},
+	{app.ErrNoResult, http.StatusServiceUnavailable},
+	{app.ErrFaults, http.StatusConflict},
+	{app.ErrChangedMeanwhile, http.StatusConflict},
+	{app.ErrReadOnly, http.StatusForbidden},
+	{app.ErrBlind, http.StatusForbidden},
+	{app.ErrBadName, http.StatusUnprocessableEntity},
+	{app.ErrNoSpace, http.StatusInsufficientStorage},
+}
+
+// editProblem lists what is wrong with an edit, each with its place:
+// "body.passes.P00001.turned".
+func editProblem(e *app.EditError) error {
+	details := make([]error, len(e.Faults))
+	for i, f := range e.Faults {
+		details[i] = &huma.ErrorDetail{Message: f.Wrong + "; " + f.Expected, Location: f.Kind + "/" + f.ID + "/" + f.Field}
+	}
+	return huma.Error422UnprocessableEntity(e.Error(), details...)
 }
 
 func read[I, O any](api huma.API, id, path, summary string, handler func(context.Context, *I) (*O, error)) {

@@ -4,7 +4,92 @@
  */
 
 export interface paths {
-  '/api/curves': {
+  '/api/home': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The studies on this machine */
+    get: operations['home'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/imports': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Carry out a planned import, all or nothing */
+    post: operations['import'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/imports/plan': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** What an import would change; nothing is changed */
+    post: operations['plan-import'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Make an empty study */
+    post: operations['create-study'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/analyse': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Analyse the study as it stands */
+    post: operations['analyse'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/curves': {
     parameters: {
       query?: never;
       header?: never;
@@ -21,7 +106,24 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
-  '/api/exposures': {
+  '/api/studies/{study}/edits': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Change records, all or nothing */
+    post: operations['edit'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/exposures': {
     parameters: {
       query?: never;
       header?: never;
@@ -38,7 +140,7 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
-  '/api/findings': {
+  '/api/studies/{study}/findings': {
     parameters: {
       query?: never;
       header?: never;
@@ -55,7 +157,58 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
-  '/api/passes/{id}': {
+  '/api/studies/{study}/history': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Every entry about one record */
+    get: operations['history'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/journal': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The journal, newest entries first */
+    get: operations['journal'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/opening': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Open which pair was active; it stays in the journal */
+    post: operations['open-active-pairs'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/passes/{id}': {
     parameters: {
       query?: never;
       header?: never;
@@ -72,7 +225,7 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
-  '/api/progress': {
+  '/api/studies/{study}/progress': {
     parameters: {
       query?: never;
       header?: never;
@@ -89,15 +242,117 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
-  '/api/season': {
+  '/api/studies/{study}/question': {
     parameters: {
       query?: never;
       header?: never;
       path?: never;
       cookie?: never;
     };
-    /** The season as it was read, with its faults */
+    /** The question, the place, the people, permits and cautions */
+    get: operations['question'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/results': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Whether the results are up to date */
+    get: operations['results'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/season': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The season as it stands, with its faults */
     get: operations['season'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/tables': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The tables of the study */
+    get: operations['tables'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/tables/{kind}': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** A part of one table as it stands */
+    get: operations['table'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/undo': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Take back the effect of one entry */
+    post: operations['undo'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/water': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Casts, and the conductivity of each trial */
+    get: operations['water'];
     put?: never;
     post?: never;
     delete?: never;
@@ -110,6 +365,42 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
   schemas: {
+    CastReading: {
+      computed: boolean;
+      /** Format: double */
+      conductivity_S_per_m: number | null;
+      /** Format: double */
+      depth_m: number;
+      /** Format: double */
+      salinity: number | null;
+      /** Format: double */
+      temperature_C: number | null;
+    };
+    CastView: {
+      readings: components['schemas']['CastReading'][];
+      time: string;
+    };
+    CautionGroup: {
+      about: string;
+      cautions: components['schemas']['CautionView'][];
+    };
+    CautionView: {
+      by: string;
+      caution: string;
+      id: string;
+      note: string;
+      /** @description The published document that it rests on. */
+      rests: string;
+      ticked: boolean;
+      when: string;
+    };
+    CellChange: {
+      field: string;
+      from: string;
+      id: string;
+      kind: string;
+      to: string;
+    };
     Curve: {
       assumptions?: string[];
       boundary?: string[];
@@ -199,6 +490,16 @@ export interface components {
       spontaneous_per_s?: number;
       warnings?: string[];
     };
+    EditDone: {
+      entries: components['schemas']['EntryView'][];
+    };
+    EditRequest: {
+      add?: components['schemas']['NewRow'][];
+      author?: string;
+      changes?: components['schemas']['CellChange'][];
+      reason?: string;
+      remove?: components['schemas']['RowName'][];
+    };
     EnclosureView: {
       /** Format: double */
       centre_x_cm: number;
@@ -210,6 +511,32 @@ export interface components {
       size_x_cm: number;
       /** Format: double */
       size_y_cm: number;
+    };
+    EntryChange: {
+      field: string;
+      from: string;
+      to: string;
+    };
+    EntryView: {
+      /** @enum {string} */
+      act: 'record' | 'correct' | 'remove';
+      /** @description Empty where nobody was named; "erased person" where the name was erased. */
+      author: string;
+      can_undo: boolean;
+      device: string;
+      entry: string;
+      id: string;
+      kind: string;
+      reason?: string;
+      /** Format: int64 */
+      seq: number;
+      /** @description It replaced a table: a track or a cast. */
+      table: boolean;
+      undoes?: string;
+      undone_by?: string;
+      values: components['schemas']['EntryChange'][];
+      /** @description RFC 3339, in the site's zone, by the clock of the device. */
+      when: string;
     };
     ErrorDetail: {
       /** @description Where the error occurred, e.g. 'body.items[3].tags' or 'path.thing-id' */
@@ -339,6 +666,11 @@ export interface components {
       row: number;
       wrong: string;
     };
+    FileUpload: {
+      /** @description Base64. */
+      data: string;
+      name: string;
+    };
     Findings: {
       curve?: components['schemas']['Curve'][];
       descriptive?: components['schemas']['Descriptive'][];
@@ -360,6 +692,37 @@ export interface components {
       thresholds?: components['schemas']['Thresholds'][];
       warnings: string[];
       water?: components['schemas']['TrialWater'][];
+    };
+    HistoryView: {
+      /**
+       * Format: int64
+       * @description Ask for entries before this for more; 0 at the end.
+       */
+      before: number;
+      entries: components['schemas']['EntryView'][];
+    };
+    HomeView: {
+      program: components['schemas']['Program'];
+      /** @description Where the studies lie, as the user would write it. */
+      shelf: string;
+      studies: components['schemas']['StudyCard'][];
+      /** @description False where a season folder is only shown: nothing can be created then. */
+      writes: boolean;
+    };
+    ImportDone: {
+      /** Format: int64 */
+      entries: number;
+      study: string;
+    };
+    ImportRequest: {
+      author?: string;
+      /** @description Keep sealed which pair was active until somebody opens it. */
+      blind?: boolean;
+      plan: string;
+      /** @description Withdraw what the folder no longer holds. */
+      remove_missing?: boolean;
+      /** @description Name of the study; a new one where the plan was for a new one. */
+      study: string;
     };
     Individual: {
       /**
@@ -456,6 +819,22 @@ export interface components {
       se?: number;
       warnings?: string[];
     };
+    NewRow: {
+      fields: {
+        [key: string]: string;
+      };
+      id: string;
+      kind: string;
+    };
+    NewStudyRequest: {
+      author?: string;
+      study: string;
+      title: string;
+    };
+    OpeningRequest: {
+      author: string;
+      reason: string;
+    };
     PairView: {
       /** Format: double */
       azimuth_deg: number;
@@ -548,6 +927,62 @@ export interface components {
       se?: number;
       warnings?: string[];
     };
+    PermitView: {
+      /** @description what, authority, number, holder, valid_from, valid_to, note. */
+      fields: {
+        [key: string]: string;
+      };
+      id: string;
+    };
+    PlanChange: {
+      /** @enum {string} */
+      act: 'record' | 'correct' | 'remove';
+      field: string;
+      from: string;
+      id: string;
+      kind: string;
+      to: string;
+    };
+    PlanRequest: {
+      files: components['schemas']['FileUpload'][];
+      /** @description The study to import into; empty for a new one. */
+      study: string;
+    };
+    PlanTable: {
+      /** Format: int64 */
+      added: number;
+      /** Format: int64 */
+      changed: number;
+      kind: string;
+      /**
+       * Format: int64
+       * @description In the study and not in the folder.
+       */
+      missing: number;
+      /** Format: int64 */
+      same: number;
+    };
+    PlanView: {
+      /** @description The first thousand values that would change. */
+      changes: components['schemas']['PlanChange'][];
+      fault_rows: components['schemas']['FaultRows'][];
+      faults: components['schemas']['FaultView'][];
+      /** @description The folder tells which pair was active. */
+      guarded: boolean;
+      /**
+       * Format: int64
+       * @description How many more there are.
+       */
+      more: number;
+      /** @description Names this plan when it is carried out; empty where there are faults. */
+      plan: string;
+      study: string;
+      /** @description A name for a new study. */
+      suggested: string;
+      tables: components['schemas']['PlanTable'][];
+      title: string;
+      warnings: string[];
+    };
     Preference: {
       /** Format: int64 */
       bites_active: number;
@@ -588,6 +1023,47 @@ export interface components {
       state: 'running' | 'done' | 'failed';
       /** Format: int64 */
       total: number;
+    };
+    QuestionView: {
+      cautions: components['schemas']['CautionGroup'][];
+      permits: components['schemas']['PermitView'][];
+      /** @description people, contact, method, start, end: as written. */
+      protocol: {
+        [key: string]: string;
+      };
+      question: string;
+      read_only: boolean;
+      /** @description Fields of [site] as written. */
+      site: {
+        [key: string]: string;
+      };
+      study: string;
+      title: string;
+    };
+    ResultsView: {
+      blind: boolean;
+      /** @description When the shown results were made. */
+      computed: string;
+      /** @description Fingerprint of the data now. */
+      data: string;
+      error?: string;
+      fault_rows: components['schemas']['FaultRows'][];
+      /** @description What keeps the study from being analysed. */
+      faults: components['schemas']['FaultView'][];
+      progress?: components['schemas']['ProgressView'];
+      /** @description Fingerprint of the data that the shown results were made from; empty where none are. */
+      shown: string;
+      /**
+       * Format: int64
+       * @description Entries made since.
+       */
+      since: number;
+      /** @enum {string} */
+      state: 'none' | 'running' | 'current' | 'out_of_date' | 'failed' | 'incomplete';
+    };
+    RowName: {
+      id: string;
+      kind: string;
     };
     SeasonView: {
       bottom_text: string;
@@ -670,6 +1146,86 @@ export interface components {
       /** Format: double */
       low_nV_per_cm: number;
     };
+    StepView: {
+      /** @description One sentence: what is done, or what is missing. */
+      say: string;
+      /** @enum {string} */
+      state: 'done' | 'next' | 'later' | 'attention';
+      /** @enum {string} */
+      step: 'question' | 'water' | 'rig' | 'trials' | 'passes' | 'findings';
+    };
+    StudyCard: {
+      /** Format: int64 */
+      animals: number;
+      /** @description Which pair was active is sealed. */
+      blind: boolean;
+      /** @description When the last entry was made, RFC 3339; empty where there is none. */
+      changed: string;
+      /** @description When the plain export inside the folder was made last. */
+      exported: string;
+      invented: boolean;
+      /**
+       * @description A season is a folder that is shown read-only.
+       * @enum {string}
+       */
+      kind: 'study' | 'season';
+      /** @description Warnings about the place it lies in, the clock, the disc. */
+      notes: string[];
+      /** Format: int64 */
+      passes: number;
+      /** @description Why it cannot be opened, and what to do. */
+      problem?: string;
+      read_only: boolean;
+      site_name: string;
+      /** @description The work in its order. */
+      steps: components['schemas']['StepView'][];
+      /** @description Name of its folder; the key in every address. */
+      study: string;
+      title: string;
+      /** Format: int64 */
+      trials: number;
+    };
+    TableColumn: {
+      /** @description The values that it can have, where they are few. */
+      choices?: string[];
+      /** @description Tells which pair was active: shown only once that was opened. */
+      guarded: boolean;
+      name: string;
+      optional: boolean;
+    };
+    TableList: {
+      tables: components['schemas']['TableName'][];
+    };
+    TableName: {
+      kind: string;
+      /** Format: int64 */
+      rows: number;
+    };
+    TableRow: {
+      cells: string[];
+      /**
+       * Format: int64
+       * @description How many entries there are about it; more than 1: it was changed.
+       */
+      entries: number;
+      id: string;
+      /**
+       * Format: int64
+       * @description Rows of its own table, for a track or a cast.
+       */
+      readings?: number;
+    };
+    TableView: {
+      blind: boolean;
+      columns: components['schemas']['TableColumn'][];
+      kind: string;
+      /** Format: int64 */
+      offset: number;
+      read_only: boolean;
+      rows: components['schemas']['TableRow'][];
+      /** Format: int64 */
+      total: number;
+    };
     Textbook: {
       /** Format: double */
       median_nV_per_cm: number | null;
@@ -728,6 +1284,19 @@ export interface components {
       from: string;
       trial: string;
     };
+    UndoRequest: {
+      author?: string;
+      entry: string;
+    };
+    WaterView: {
+      casts: components['schemas']['CastView'][];
+      /** Format: double */
+      depth_m: number | null;
+      /** @description What the study says of its water where a trial says nothing. */
+      statement: string;
+      trials: components['schemas']['TrialWater'][];
+      warnings: string[];
+    };
   };
   responses: never;
   parameters: never;
@@ -737,11 +1306,462 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
-  curves: {
+  home: {
     parameters: {
       query?: never;
       header?: never;
       path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['HomeView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  import: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['ImportRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ImportDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'plan-import': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['PlanRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['PlanView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'create-study': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['NewStudyRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ImportDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  analyse: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ResultsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  curves: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -782,6 +1802,15 @@ export interface operations {
           'application/problem+json': components['schemas']['ErrorModel'];
         };
       };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
       /** @description Internal Server Error */
       500: {
         headers: {
@@ -802,11 +1831,110 @@ export interface operations {
       };
     };
   };
-  exposures: {
+  edit: {
     parameters: {
       query?: never;
       header?: never;
       path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['EditRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  exposures: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -847,6 +1975,15 @@ export interface operations {
           'application/problem+json': components['schemas']['ErrorModel'];
         };
       };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
       /** @description Internal Server Error */
       500: {
         headers: {
@@ -871,7 +2008,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -912,6 +2052,15 @@ export interface operations {
           'application/problem+json': components['schemas']['ErrorModel'];
         };
       };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
       /** @description Internal Server Error */
       500: {
         headers: {
@@ -923,6 +2072,256 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  history: {
+    parameters: {
+      query: {
+        kind: string;
+        id?: string;
+      };
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['HistoryView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  journal: {
+    parameters: {
+      query?: {
+        before?: number;
+        limit?: number;
+      };
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['HistoryView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'open-active-pairs': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['OpeningRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
@@ -1013,7 +2412,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -1054,6 +2456,169 @@ export interface operations {
           'application/problem+json': components['schemas']['ErrorModel'];
         };
       };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  question: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['QuestionView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  results: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ResultsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
       /** @description Internal Server Error */
       500: {
         headers: {
@@ -1078,7 +2643,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -1112,6 +2680,344 @@ export interface operations {
       };
       /** @description Conflict */
       409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  tables: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TableList'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  table: {
+    parameters: {
+      query?: {
+        offset?: number;
+        limit?: number;
+      };
+      header?: never;
+      path: {
+        kind: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TableView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  undo: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['UndoRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  water: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['WaterView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
         headers: {
           [name: string]: unknown;
         };

@@ -1,0 +1,26 @@
+package httpapi
+
+import (
+	"bytes"
+	"mime"
+	"net/http"
+)
+
+// downloadSeason sends a study's plain season folder as one zip. It is made in
+// memory first, so that an error is an answer and not half a file.
+func downloadSeason(studies Studies, w http.ResponseWriter, r *http.Request) {
+	study, err := studies.Study(r.Context(), r.PathValue("study"))
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusNotFound)
+		return
+	}
+	var zip bytes.Buffer
+	name, err := study.WriteSeason(r.Context(), &zip)
+	if err != nil {
+		http.Error(w, err.Error(), http.StatusConflict)
+		return
+	}
+	w.Header().Set("Content-Type", "application/zip")
+	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	_, _ = w.Write(zip.Bytes())
+}

@@ -1,0 +1,163 @@
+package httpapi
+
+import (
+	"context"
+	"io"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"brinefield/internal/app"
+)
+
+// Studies is what the server needs of the studies on this machine.
+type Studies interface {
+	Home(ctx context.Context) (app.HomeView, error)
+	Create(ctx context.Context, in app.NewStudyRequest) (app.ImportDone, error)
+	Plan(ctx context.Context, in app.PlanRequest) (app.PlanView, error)
+	Import(ctx context.Context, in app.ImportRequest) (app.ImportDone, error)
+	// Study finds one study by the name of its folder, opening it if it is not
+	// open yet.
+	Study(ctx context.Context, name string) (Study, error)
+}
+
+// Study is one open study, or a season folder that is shown read-only.
+// Results that are still being computed answer with app.ErrNotReady.
+type Study interface {
+	Season(ctx context.Context) (app.SeasonView, error)
+	Progress(ctx context.Context) (app.ProgressView, error)
+	Exposures(ctx context.Context) (app.ExposuresView, error)
+	Pass(ctx context.Context, id string) (app.PassView, error)
+	Findings(ctx context.Context) (app.Findings, error)
+	Curves(ctx context.Context) (app.CurvesView, error)
+	Results(ctx context.Context) (app.ResultsView, error)
+	Analyse(ctx context.Context) (app.ResultsView, error)
+
+	Question(ctx context.Context) (app.QuestionView, error)
+	Water(ctx context.Context) (app.WaterView, error)
+	Tables(ctx context.Context) (app.TableList, error)
+	Table(ctx context.Context, kind string, offset, limit int) (app.TableView, error)
+	Edit(ctx context.Context, in app.EditRequest) (app.EditDone, error)
+	Undo(ctx context.Context, in app.UndoRequest) (app.EditDone, error)
+	History(ctx context.Context, kind, id string) (app.HistoryView, error)
+	Journal(ctx context.Context, before int64, limit int) (app.HistoryView, error)
+	OpenActivePairs(ctx context.Context, in app.OpeningRequest) (app.EditDone, error)
+	// WriteSeason writes the plain season folder as a zip and names the file.
+	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
+}
+
+// largestUpload is the most that a dropped folder may hold, as base64.
+const largestUpload = 1 << 30
+
+type studyInput struct {
+	Study string `path:"study" doc:"Name of the study's folder."`
+}
+
+type passInput struct {
+	studyInput
+	ID string `path:"id" doc:"Identifier of the pass."`
+}
+
+type tableInput struct {
+	studyInput
+	Kind   string `path:"kind"`
+	Offset int    `query:"offset" minimum:"0"`
+	Limit  int    `query:"limit" minimum:"1" maximum:"5000" default:"1000"`
+}
+
+type historyInput struct {
+	studyInput
+	Kind string `query:"kind" required:"true"`
+	ID   string `query:"id"`
+}
+
+type journalInput struct {
+	studyInput
+	Before int64 `query:"before" minimum:"0"`
+	Limit  int   `query:"limit" minimum:"1" maximum:"1000" default:"100"`
+}
+
+type studyBody[T any] struct {
+	studyInput
+	Body T
+}
+
+type requestBody[T any] struct {
+	Body T
+}
+
+func shelfRoutes(api huma.API, studies Studies) {
+	read(api, "home", "/api/home", "The studies on this machine", func(ctx context.Context, _ *struct{}) (*body[app.HomeView], error) {
+		return answer(studies.Home(ctx))
+	})
+	change(api, "create-study", "/api/studies", "Make an empty study", func(ctx context.Context, in *requestBody[app.NewStudyRequest]) (*body[app.ImportDone], error) {
+		return answer(studies.Create(ctx, in.Body))
+	})
+	change(api, "plan-import", "/api/imports/plan", "What an import would change; nothing is changed", func(ctx context.Context, in *requestBody[app.PlanRequest]) (*body[app.PlanView], error) {
+		return answer(studies.Plan(ctx, in.Body))
+	})
+	change(api, "import", "/api/imports", "Carry out a planned import, all or nothing", func(ctx context.Context, in *requestBody[app.ImportRequest]) (*body[app.ImportDone], error) {
+		return answer(studies.Import(ctx, in.Body))
+	})
+}
+
+func studyRoutes(api huma.API, studies Studies) {
+	of(api, studies, "season", "season", "The season as it stands, with its faults", Study.Season)
+	of(api, studies, "progress", "progress", "How far the analysis is", Study.Progress)
+	of(api, studies, "exposures", "exposures", "What the animal met on every pass", Study.Exposures)
+	of(api, studies, "findings", "findings", "The estimates", Study.Findings)
+	of(api, studies, "curves", "curves", "The curves of Findings", Study.Curves)
+	of(api, studies, "results", "results", "Whether the results are up to date", Study.Results)
+	of(api, studies, "question", "question", "The question, the place, the people, permits and cautions", Study.Question)
+	of(api, studies, "water", "water", "Casts, and the conductivity of each trial", Study.Water)
+	of(api, studies, "tables", "tables", "The tables of the study", Study.Tables)
+	read(api, "pass", "/api/studies/{study}/passes/{id}", "One pass: its track and the field along it", func(ctx context.Context, in *passInput) (*body[app.PassView], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.PassView, error) { return s.Pass(ctx, in.ID) })
+	})
+	read(api, "table", "/api/studies/{study}/tables/{kind}", "A part of one table as it stands", func(ctx context.Context, in *tableInput) (*body[app.TableView], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.TableView, error) { return s.Table(ctx, in.Kind, in.Offset, in.Limit) })
+	})
+	read(api, "history", "/api/studies/{study}/history", "Every entry about one record", func(ctx context.Context, in *historyInput) (*body[app.HistoryView], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.HistoryView, error) { return s.History(ctx, in.Kind, in.ID) })
+	})
+	read(api, "journal", "/api/studies/{study}/journal", "The journal, newest entries first", func(ctx context.Context, in *journalInput) (*body[app.HistoryView], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.HistoryView, error) { return s.Journal(ctx, in.Before, in.Limit) })
+	})
+	change(api, "edit", "/api/studies/{study}/edits", "Change records, all or nothing", func(ctx context.Context, in *studyBody[app.EditRequest]) (*body[app.EditDone], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.Edit(ctx, in.Body) })
+	})
+	change(api, "undo", "/api/studies/{study}/undo", "Take back the effect of one entry", func(ctx context.Context, in *studyBody[app.UndoRequest]) (*body[app.EditDone], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.Undo(ctx, in.Body) })
+	})
+	change(api, "open-active-pairs", "/api/studies/{study}/opening", "Open which pair was active; it stays in the journal", func(ctx context.Context, in *studyBody[app.OpeningRequest]) (*body[app.EditDone], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.OpenActivePairs(ctx, in.Body) })
+	})
+	change(api, "analyse", "/api/studies/{study}/analyse", "Analyse the study as it stands", func(ctx context.Context, in *studyInput) (*body[app.ResultsView], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.ResultsView, error) { return s.Analyse(ctx) })
+	})
+}
+
+// of adds a reading route below one study.
+func of[T any](api huma.API, studies Studies, id, path, summary string, ask func(Study, context.Context) (T, error)) {
+	read(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *studyInput) (*body[T], error) {
+		return with(ctx, studies, in.Study, func(s Study) (T, error) { return ask(s, ctx) })
+	})
+}
+
+func with[T any](ctx context.Context, studies Studies, name string, ask func(Study) (T, error)) (*body[T], error) {
+	study, err := studies.Study(ctx, name)
+	if err != nil {
+		return nil, problem(err)
+	}
+	return answer(ask(study))
+}
+
+func change[I, O any](api huma.API, id, path, summary string, handler func(context.Context, *I) (*O, error)) {
+	huma.Register(api, huma.Operation{
+		OperationID: id, Method: http.MethodPost, Path: path, Summary: summary, MaxBodyBytes: largestUpload,
+		Errors: []int{
+			http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusConflict,
+			http.StatusUnprocessableEntity, http.StatusServiceUnavailable, http.StatusInsufficientStorage,
+		},
+	}, handler)
+}
