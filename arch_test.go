@@ -18,7 +18,7 @@ var rooms = map[string][]string{
 	"core/numeric/numtest": {},
 	"core/study":           {"core/quantity"},
 	"core/season":          {"core/study", "core/quantity"}, // reads and prints the trade's units
-	"core/journal":         {"core/study"}, // keeps text as it was written: knows no units and no season folder
+	"core/journal":         {"core/study"},                  // keeps text as it was written: knows no units and no season folder
 	"core/seawater":        {"core/quantity"},
 	"core/conduction":      {"core/quantity", "core/numeric"}, // not seawater: app hands it a conductivity, so each formula can be checked alone
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},

@@ -17,12 +17,14 @@ type State struct {
 }
 
 // Apply folds one entry into the state of the record that it is about; nil
-// stands for a record that has no entry yet. The state before is not changed.
+// stands for a record that has no entry yet. Neither is changed, and the state
+// after shares nothing with them. A removed record keeps its last values.
 //
 // A correction of a record that is not there, or that says that other values
 // were there before, is applied all the same: two devices may have corrected
-// the same record, and the later entry holds. Nothing is lost: both stay in
-// the history.
+// the same record, and the later entry holds. So a record that one device
+// removed and another corrected afterwards is there, with all its values.
+// Nothing is lost: both stay in the history.
 //
 // Errors: those of [Upcast].
 func Apply(before *State, e Entry) (*State, error) {
@@ -30,38 +32,21 @@ func Apply(before *State, e Entry) (*State, error) {
 	if err != nil {
 		return nil, fmt.Errorf("entry %s: %w", e.ID, err)
 	}
-	after := &State{Record: study.Record{Kind: e.Kind, ID: e.Subject}, First: e.ID, Entries: 1, Last: e.ID}
+	after := &State{Record: study.Record{Kind: e.Kind, ID: e.Subject}, First: e.ID, Entries: 1, Last: e.ID, Removed: e.Act == Remove}
 	if before != nil {
 		after.First, after.Entries = before.First, before.Entries+1
 	}
-	switch e.Act {
-	case Remove:
-		after.Removed = true
-		if before != nil {
-			after.Fields, after.Table = before.Fields, before.Table
-		}
-	case Record:
-		after.Fields, after.Table = maps.Clone(e.Body.Fields), e.Body.Table
-	case Correct:
-		if before != nil {
-			after.Fields, after.Table = maps.Clone(before.Fields), before.Table
-		}
-		if after.Fields == nil {
-			after.Fields = map[string]string{}
-		}
-		for name, value := range e.Body.Fields {
-			if value == "" {
-				delete(after.Fields, name)
-			} else {
-				after.Fields[name] = value
-			}
-		}
+	fields := map[string]string{}
+	if before != nil && e.Act != Record {
+		maps.Copy(fields, before.Fields)
+		after.Table = cloneTable(before.Table)
+	}
+	if e.Act != Remove {
+		maps.Copy(fields, e.Body.Fields)
 		if e.Body.Table != nil {
-			after.Table = e.Body.Table
+			after.Table = someTable(e.Body.Table)
 		}
 	}
-	if len(after.Fields) == 0 {
-		after.Fields = nil
-	}
+	after.Fields = someFields(fields)
 	return after, nil
 }

@@ -35,8 +35,17 @@ func (e *ChainError) Error() string {
 	return fmt.Sprintf("the journal of device %s breaks at entry %d: %s", e.Device, e.Seq, e.Wrong)
 }
 
+func counted(n int64) string {
+	if n == 1 {
+		return "1 entry is"
+	}
+	return fmt.Sprintf("%d entries are", n)
+}
+
 // Next checks the device's next entry against the end of the chain and moves
 // the end on. The stored hash is what was kept beside the bytes.
+//
+// Errors: [*ChainError]; the end then stays where it was.
 func (c *Chain) Next(canonical []byte, stored Hash) (Entry, error) {
 	seq := c.Head.Seq + 1
 	broken := func(format string, args ...any) (Entry, error) {
@@ -51,10 +60,14 @@ func (c *Chain) Next(canonical []byte, stored Hash) (Entry, error) {
 		return broken("%v", err)
 	case e.Device != c.Device:
 		return broken("it belongs to device %s", e.Device)
-	case e.Seq != seq:
-		return broken("it is numbered %d: %d entries are missing or doubled", e.Seq, e.Seq-seq)
+	case e.Seq > seq:
+		return broken("entry %d stands in its place: %s missing or out of order", e.Seq, counted(e.Seq-seq))
+	case e.Seq < seq:
+		return broken("entry %d stands in its place: it is doubled or out of order", e.Seq)
 	case e.Previous != c.Head.Hash:
 		return broken("the entry before it is not the one that it was written after")
+	case e.ID <= c.Head.ID:
+		return broken("its ID %s does not come after %s, the ID of the entry before", e.ID, c.Head.ID)
 	}
 	if !c.Head.Wall.IsZero() && e.Wall.Before(c.Head.Wall.Add(-setBackTolerance)) {
 		c.SetBack = append(c.SetBack, SetBack{Seq: e.Seq, Before: c.Head.Wall, After: e.Wall})

@@ -1,19 +1,19 @@
 package journal
 
 import (
-	"maps"
-	"reflect"
-
 	"brinefield/core/study"
 )
 
 // Changes drafts what leads from the current state of a record (nil: none) to
-// the wanted one: a new record, a correction, or nothing (ok is false).
+// the wanted one: a new record, a correction, or nothing (ok is false). [Apply]
+// of the draft gives the wanted record, its blank fields left out; a table
+// that the wanted record does not have is taken away. The draft shares nothing
+// with the state or the record.
 func Changes(now *State, want study.Record) (d Draft, ok bool) {
 	d = Draft{Kind: want.Kind, Subject: want.ID}
 	if now == nil || now.Removed {
 		d.Act = Record
-		d.Body = Body{Fields: maps.Clone(want.Fields), Table: want.Table}
+		d.Body = Body{Fields: someFields(want.Fields), Table: someTable(want.Table)}
 		return d, true
 	}
 	d.Act = Correct
@@ -28,8 +28,8 @@ func Changes(now *State, want study.Record) (d Draft, ok bool) {
 			d.Body.Fields[name], d.Body.Was[name] = "", value
 		}
 	}
-	if want.Table != nil && !reflect.DeepEqual(now.Table, want.Table) {
-		d.Body.Table = want.Table
+	if !sameTable(now.Table, want.Table) {
+		d.Body.Table = cloneTable(orNone(want.Table))
 	}
 	return d, len(d.Body.Fields) > 0 || d.Body.Table != nil
 }

@@ -14,7 +14,6 @@ package journal
 import (
 	"crypto/sha256"
 	"encoding/hex"
-	"errors"
 	"fmt"
 	"time"
 
@@ -30,17 +29,6 @@ const (
 	Correct Act = "correct" // some of its fields, or its table, get other values
 	Remove  Act = "remove"  // the record is withdrawn; its history stays
 )
-
-// Body is what an entry says of its record.
-type Body struct {
-	// Fields are all fields of a new record, or the corrected ones with their
-	// new values, where "" stands for now blank.
-	Fields map[string]string `json:"fields,omitempty"`
-	// Table replaces the record's table.
-	Table *study.Table `json:"table,omitempty"`
-	// Was holds, in a correction, what its fields held before ("" = blank).
-	Was map[string]string `json:"was,omitempty"`
-}
 
 // Draft is an entry before it has a place in the journal.
 type Draft struct {
@@ -110,19 +98,15 @@ type Stamp struct {
 // even where its clock was set back: the time in the ID then stands still and
 // Wall says what the clock said.
 //
-// Errors: a draft that no journal can hold: an unknown act, no kind, a text
-// that is not UTF-8, a correction that changes nothing, a ragged table.
+// Errors: a draft that no journal can hold (an unknown act, no kind, a text
+// that is not UTF-8, a correction that changes nothing, a ragged table); no
+// device or run; a clock before 1970 or after 9999. The end is then unchanged.
 func Seal(head Head, device string, d Draft, s Stamp) (Entry, []byte, Head, error) {
-	if err := d.check(); err != nil {
-		return Entry{}, nil, head, err
-	}
-	if device == "" || s.Run == "" {
-		return Entry{}, nil, head, errors.New("an entry needs a device and a run of the program")
-	}
 	id, err := nextID(head.ID, s.Wall, s.Random)
 	if err != nil {
 		return Entry{}, nil, head, err
 	}
+	d.Body = d.Body.clone() // nobody can change the entry through the draft
 	e := Entry{
 		ID: id, Device: device, Seq: head.Seq + 1, Wall: s.Wall.UTC().Truncate(time.Millisecond),
 		MonotonicUS: s.MonotonicUS, Run: s.Run, Version: Latest(d.Kind), Previous: head.Hash, Draft: d,

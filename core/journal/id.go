@@ -21,6 +21,9 @@ func nextID(last string, wall time.Time, random [10]byte) (string, error) {
 		if !ok {
 			return "", fmt.Errorf("%q is no UUID of version 7", last)
 		}
+		if before == 1<<60-1 {
+			return "", fmt.Errorf("no ID comes after %s: the clock of this device once stood at the end of time", last)
+		}
 		if stamp <= before {
 			stamp = before + 1 // the counter; it spills into the milliseconds when it is full
 		}

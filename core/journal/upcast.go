@@ -7,7 +7,8 @@ import (
 )
 
 // Upcaster lifts the body of an entry from one version of its kind to the
-// next. It must not fail: what was once valid stays readable for ever.
+// next. It must not fail: what was once valid stays readable for ever. It may
+// change the body that it is given.
 type Upcaster func(Body) Body
 
 // Upcasters holds, for each kind, how to lift version 1 to 2, 2 to 3 and so
@@ -38,7 +39,10 @@ func (e *NewerError) Error() string {
 // Errors: [*NewerError]; a version below 1.
 func Upcast(e Entry) (Entry, error) { return upcasters.Upcast(e) }
 
-// Upcast lifts an entry's body to the latest version.
+// Upcast lifts an entry's body to the latest version. The entry given is not
+// changed.
+//
+// Errors: [*NewerError]; a version below 1.
 func (u Upcasters) Upcast(e Entry) (Entry, error) {
 	latest := u.Latest(e.Kind)
 	switch {
@@ -46,6 +50,9 @@ func (u Upcasters) Upcast(e Entry) (Entry, error) {
 		return e, fmt.Errorf("a %s entry of version %d: versions begin at 1", e.Kind, e.Version)
 	case e.Version > latest:
 		return e, &NewerError{Kind: e.Kind, Found: e.Version, Max: latest}
+	}
+	if e.Version < latest {
+		e.Body = e.Body.clone()
 	}
 	for _, lift := range u[e.Kind][e.Version-1:] {
 		e.Body = lift(e.Body)
