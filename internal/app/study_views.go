@@ -262,11 +262,11 @@ type CautionView struct {
 
 // WaterView is the page Water.
 type WaterView struct {
-	Statement string       `json:"statement" doc:"What the study says of its water where a trial says nothing."`
-	DepthM    *float64     `json:"depth_m" nullable:"true"`
-	Casts     []CastView   `json:"casts"`
-	Trials    []TrialWater `json:"trials"`
-	Warnings  []string     `json:"warnings"`
+	Statement string           `json:"statement" doc:"What the study says of its water where a trial says nothing."`
+	DepthM    *float64         `json:"depth_m" nullable:"true"`
+	Casts     []CastView       `json:"casts"`
+	Trials    []TrialWaterView `json:"trials"`
+	Warnings  []string         `json:"warnings"`
 }
 
 // CastView is the readings of one time, in the order of depth.

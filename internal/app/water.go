@@ -51,8 +51,7 @@ func trialConductivity(s *study.Study, t *study.Trial, cast []profile, warn *war
 		sigma, err := fromSalinity(t.Salinity.Value, t.TemperatureC.Value, s.Water.PressureDbar.Or(0), warn)
 		return sigma, "temperature and salinity of the trial", err
 	case s.Water.Kind == study.WaterCast:
-		middle := t.Start.Add(t.End.Sub(t.Start) / 2)
-		sigma, err := castConductivity(cast, middle, plateDepth(s, t), warn)
+		sigma, err := castConductivity(cast, middleOf(t), plateDepth(s, t), warn)
 		return sigma, "the cast nearest in time, at the plate's depth", err
 	case s.Water.Kind == study.WaterCompensated:
 		sigma, err := seawater.FromCompensated(s.Water.ConductivityAt25CSPerM, s.Water.TemperatureC, s.Water.PercentPerC.Or(defaultPercentPerC))
@@ -116,6 +115,20 @@ func castProfiles(rows []study.CastRow) []profile {
 	return out
 }
 
+func middleOf(t *study.Trial) time.Time { return t.Start.Add(t.End.Sub(t.Start) / 2) }
+
+// nearestCast is the cast nearest in time, the earlier of two equally near.
+// There must be one.
+func nearestCast(casts []profile, at time.Time) *profile {
+	best := 0
+	for i := range casts {
+		if casts[i].time.Sub(at).Abs() < casts[best].time.Sub(at).Abs() {
+			best = i
+		}
+	}
+	return &casts[best]
+}
+
 // castConductivity interpolates the cast nearest in time (the earlier of two
 // equally near) at a depth, linearly in depth; above its first and below its
 // last reading the nearest reading holds.
@@ -123,15 +136,10 @@ func castConductivity(casts []profile, at time.Time, depthM float64, warn *warni
 	if len(casts) == 0 {
 		return 0, fmt.Errorf("[water] names a cast, but the cast has no rows")
 	}
-	best := 0
-	for i := range casts {
-		if casts[i].time.Sub(at).Abs() < casts[best].time.Sub(at).Abs() {
-			best = i
-		}
-	}
-	rows := casts[best].rows
+	nearest := nearestCast(casts, at)
+	rows := nearest.rows
 	if depthM < rows[0].DepthM-1e-9 || depthM > rows[len(rows)-1].DepthM+1e-9 {
-		warn.add(fmt.Sprintf("the cast of %s does not reach the plate's depth (%.2f m): its nearest reading was used", casts[best].time.Format(time.RFC3339), depthM))
+		warn.add(fmt.Sprintf("the cast of %s does not reach the plate's depth (%.2f m): its nearest reading was used", nearest.time.Format(time.RFC3339), depthM))
 	}
 	lower := slices.IndexFunc(rows, func(r study.CastRow) bool { return r.DepthM >= depthM })
 	switch lower {
