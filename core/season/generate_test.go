@@ -55,7 +55,7 @@ func (g *generator) text(needed bool) string {
 		return strings.TrimSpace(rapid.SampledFrom(words).Draw(g.t, "word"))
 	}
 	s := rapid.StringMatching(`[A-Za-z0-9"',;\\ éß±#]{1,12}`).Draw(g.t, "text")
-	if s = strings.TrimSpace(s); s == "" || strings.Trim(s, "#") == "" {
+	if s = strings.TrimSpace(s); s == "" || strings.Trim(s, "#") == "" || strings.EqualFold(s, "#NV") {
 		return "x"
 	}
 	return s

@@ -1,6 +1,8 @@
 package season
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"brinefield/core/quantity"
@@ -58,9 +60,43 @@ func (r *reader) readWater() {
 		r.study.Cast = append(r.study.Cast, row)
 	}
 	t.settleDoubts()
+	r.study.Cast = castByTime(r.study.Cast)
 	if len(r.study.Cast) == 0 && why != "" {
 		r.faults.add(0, Fault{File: WaterFile, Row: 1, Column: "time", Wrong: "the cast has no rows" + why, Expected: "expected at least one reading"})
 	}
+}
+
+// castByTime is the readings with those of one time together: times in order
+// of first appearance, and the readings of each in theirs. A cast that is so
+// already is returned as it is.
+func castByTime(rows []study.CastRow) []study.CastRow {
+	groups, last := map[time.Time]int{}, 0
+	group := make([]int, len(rows))
+	mixed := false
+	for i := range rows {
+		at := rows[i].Time.UTC()
+		g, ok := groups[at]
+		if !ok {
+			g = len(groups)
+			groups[at] = g
+		}
+		group[i] = g
+		mixed = mixed || g < last
+		last = g
+	}
+	if !mixed {
+		return rows
+	}
+	order := make([]int, len(rows))
+	for i := range order {
+		order[i] = i
+	}
+	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(group[a], group[b]) })
+	out := make([]study.CastRow, len(rows))
+	for i, k := range order {
+		out[i] = rows[k]
+	}
+	return out
 }
 
 // readCastRow reads one reading; placed is false where its time or depth is

@@ -17,7 +17,7 @@ import (
 // fixed order, those that hold nothing left out unless the format needs them,
 // numbers with the fewest digits that read back as the same value, times in
 // the site's zone (with an offset only where the clock showed that time
-// twice), species by their accepted names, UTF-8, line feeds.
+// twice), the readings of a cast together, species by their accepted names, UTF-8, line feeds.
 //
 // What Read made of a season without faults, Write takes, and reading the
 // result gives the same study but for the row numbers. Write is meant for such
@@ -26,16 +26,13 @@ import (
 // number that is not finite, a name that is blank or doubled, a text that
 // would not read back.
 func Write(s *study.Study) (Files, error) {
-	w := &writer{study: s}
-	if s == nil {
-		return nil, errors.New("no study to write")
-	}
-	if s.Site.Zone == nil {
-		return nil, errors.New("site: the time zone is not known, so that no time can be written")
+	w, err := newWriter(s)
+	if err != nil {
+		return nil, err
 	}
 	files := Files{StudyFile: w.studyTOML()}
-	if len(s.Cast) > 0 || s.Water.Kind == study.WaterCast {
-		files[WaterFile] = w.table("water reading", waterColumns, len(s.Cast), w.castRow)
+	if cast := castByTime(s.Cast); len(cast) > 0 || s.Water.Kind == study.WaterCast {
+		files[WaterFile] = w.table("water reading", waterColumns, len(cast), w.castRows(cast))
 	}
 	files[TrialsFile] = w.table("trial", trialColumns, len(s.Trials), w.trialRow)
 	if len(s.Individuals) > 0 {
@@ -63,6 +60,16 @@ type writer struct {
 	local localTimes
 }
 
+func newWriter(s *study.Study) (*writer, error) {
+	switch {
+	case s == nil:
+		return nil, errors.New("no study to write")
+	case s.Site.Zone == nil:
+		return nil, errors.New("site: the time zone is not known, so that no time can be written")
+	}
+	return &writer{study: s}, nil
+}
+
 func (w *writer) fail(format string, args ...any) {
 	if w.err == nil {
 		w.err = fmt.Errorf("%s: %s", w.where, fmt.Sprintf(format, args...))
@@ -71,31 +78,9 @@ func (w *writer) fail(format string, args ...any) {
 
 // table lays out one table: the columns that are needed and those that hold
 // something in some row.
-func (w *writer) table(what string, specs []columnSpec, n int, row func(i int, cells []string)) []byte {
-	cells := make([]string, len(specs))
-	used := make([]bool, len(specs))
-	for c, spec := range specs {
-		used[c] = spec.need != optional
-	}
+func (w *writer) table(what string, specs []columnSpec, n int, row rowMaker) []byte {
 	rows := make([]string, 0, n*len(specs))
-	names := make(map[string]bool, n)
-	for i := range n {
-		w.where = fmt.Sprintf("%s %d", what, i+1)
-		clear(cells)
-		row(i, cells)
-		for c, text := range cells {
-			used[c] = used[c] || text != ""
-			if specs[c].need == cellNeeded && text == "" {
-				w.fail("%s is blank", specs[c].name)
-			}
-		}
-		if cells[0] != "" && what != "water reading" && names[cells[0]] {
-			w.fail("%s %q stands twice", specs[0].name, cells[0])
-		}
-		names[cells[0]] = true
-		rows = append(rows, cells...)
-	}
-	w.checkBreaks(what, rows, used)
+	used := w.eachRow(what, specs, n, row, func(_ int, cells []string) { rows = append(rows, cells...) })
 	var b bytes.Buffer
 	header := make([]string, len(specs))
 	for c, spec := range specs {
@@ -108,19 +93,67 @@ func (w *writer) table(what string, specs []columnSpec, n int, row func(i int, c
 	return b.Bytes()
 }
 
+// rowMaker puts the texts of row i into its cells, which are blank.
+type rowMaker func(i int, cells []string)
+
+// brokenText is a text of more than one line, in row i.
+type brokenText struct {
+	i    int
+	text string
+}
+
+// eachRow hands on the cells of each row, one for each spec, good until the
+// next row. It checks what must be true of a whole table, and returns which
+// columns are written: those that are needed or hold something.
+func (w *writer) eachRow(what string, specs []columnSpec, n int, row rowMaker, take func(i int, cells []string)) (used []bool) {
+	cells := make([]string, len(specs))
+	used = neededColumns(specs)
+	names := make(map[string]bool, n)
+	var broken []brokenText
+	for i := range n {
+		w.where = fmt.Sprintf("%s %d", what, i+1)
+		clear(cells)
+		row(i, cells)
+		for c, text := range cells {
+			used[c] = used[c] || text != ""
+			if specs[c].need == cellNeeded && text == "" {
+				w.fail("%s is blank", specs[c].name)
+			}
+			if strings.Contains(text, "\n") {
+				broken = append(broken, brokenText{i, text})
+			}
+		}
+		if cells[0] != "" && what != "water reading" && names[cells[0]] {
+			w.fail("%s %q stands twice", specs[0].name, cells[0])
+		}
+		names[cells[0]] = true
+		take(i, cells)
+	}
+	w.checkBreaks(what, broken, used)
+	return used
+}
+
+func neededColumns(specs []columnSpec) []bool {
+	used := make([]bool, len(specs))
+	for c, spec := range specs {
+		used[c] = spec.need != optional
+	}
+	return used
+}
+
 // checkBreaks refuses a text with a line that [scanner.swallowsRows] would take
 // for a row of the table.
-func (w *writer) checkBreaks(what string, rows []string, used []bool) {
+func (w *writer) checkBreaks(what string, broken []brokenText, used []bool) {
 	width := 0
 	for _, u := range used {
 		if u {
 			width++
 		}
 	}
-	for k, text := range rows {
-		if strings.Contains(text, "\n") && holdsRow(text, ',', width) {
-			w.where = fmt.Sprintf("%s %d", what, k/len(used)+1)
-			w.fail("the text %q has a line that would be read as a row", text)
+	for _, t := range broken {
+		if holdsRow(t.text, ',', width) {
+			w.where = fmt.Sprintf("%s %d", what, t.i+1)
+			w.fail("the text %q has a line that would be read as a row", t.text)
 		}
 	}
 }

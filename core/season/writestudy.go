@@ -9,18 +9,58 @@ import (
 	"brinefield/core/study"
 )
 
-// tomlWriter lays out study.toml. A key is written when it is needed or holds
-// something.
+// tomlWriter gathers the sections of study.toml in canonical order, and in
+// each the keys that are needed or hold something.
 type tomlWriter struct {
 	*writer
-	b strings.Builder
+	sections []tomlSection
 }
 
+// tomlSection is a section with its keys; the first one, at the top of the
+// file, has no header.
+type tomlSection struct {
+	header string // "[site]", "[[pair]]"
+	keys   []tomlKey
+}
+
+// tomlKey is a key and its value.
+type tomlKey struct {
+	key  string
+	text string // what is meant, where it is text; else as it stands in the file
+	kind keyKind
+}
+
+// keyKind is what kind of value a key of study.toml has.
+type keyKind int
+
+const (
+	textKey keyKind = iota
+	numberKey
+	listKey
+)
+
 func (w *writer) studyTOML() []byte {
-	t := &tomlWriter{writer: w}
+	var b strings.Builder
+	for _, section := range w.studySections() {
+		if section.header != "" {
+			b.WriteString("\n" + section.header + "\n")
+		}
+		for _, k := range section.keys {
+			text := k.text
+			if k.kind == textKey {
+				text = tomlString(text)
+			}
+			b.WriteString(k.key + " = " + text + "\n")
+		}
+	}
+	return []byte(b.String())
+}
+
+func (w *writer) studySections() []tomlSection {
+	t := &tomlWriter{writer: w, sections: make([]tomlSection, 1)}
 	s := w.study
 	w.where = StudyFile
-	t.b.WriteString("format = 1\n")
+	t.put("format", "1", numberKey)
 	t.str("title", s.Title)
 	t.optStr("question", s.Question)
 	t.site(&s.Site)
@@ -41,12 +81,17 @@ func (w *writer) studyTOML() []byte {
 	t.schedule(s.Schedule)
 	t.analysis(&s.Analysis)
 	t.uncertainty(&s.Uncertainty)
-	return []byte(t.b.String())
+	return t.sections
 }
 
 func (t *tomlWriter) section(header string) {
 	t.where = StudyFile + " " + header
-	t.b.WriteString("\n" + header + "\n")
+	t.sections = append(t.sections, tomlSection{header: header})
+}
+
+func (t *tomlWriter) put(key, text string, kind keyKind) {
+	section := &t.sections[len(t.sections)-1]
+	section.keys = append(section.keys, tomlKey{key, text, kind})
 }
 
 func (t *tomlWriter) str(key, v string) {
@@ -66,7 +111,7 @@ func (t *tomlWriter) optStr(key, v string) {
 	if !utf8.ValidString(v) {
 		t.fail("%s %q is not UTF-8", key, v)
 	}
-	t.b.WriteString(key + " = " + tomlString(v) + "\n")
+	t.put(key, v, textKey)
 }
 
 // label is a text that cells of other files repeat.
@@ -76,7 +121,7 @@ func (t *tomlWriter) label(key, v string) {
 }
 
 func (t *tomlWriter) num(key string, v float64, unit quantity.Unit) {
-	t.b.WriteString(key + " = " + t.number(key, v, unit) + "\n")
+	t.put(key, t.number(key, v, unit), numberKey)
 }
 
 func (t *tomlWriter) optNum(key string, v study.Opt[float64], unit quantity.Unit) {
@@ -93,7 +138,7 @@ func (t *tomlWriter) unlessZero(key string, v float64, unit quantity.Unit) {
 }
 
 func (t *tomlWriter) two(key string, x, y float64, unit quantity.Unit) {
-	t.b.WriteString(key + " = [" + t.number(key, x, unit) + ", " + t.number(key, y, unit) + "]\n")
+	t.put(key, "["+t.number(key, x, unit)+", "+t.number(key, y, unit)+"]", listKey)
 }
 
 func (t *tomlWriter) centre(x, y float64) {
@@ -223,7 +268,7 @@ func (t *tomlWriter) species(i int) {
 	for k, a := range s.Aliases {
 		quoted[k] = tomlString(t.name("aliases", a))
 	}
-	t.b.WriteString("aliases = [" + strings.Join(quoted, ", ") + "]\n")
+	t.put("aliases", "["+strings.Join(quoted, ", ")+"]", listKey)
 }
 
 func (t *tomlWriter) schedule(s study.ScheduleRule) {

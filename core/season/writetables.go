@@ -9,13 +9,15 @@ import (
 	"brinefield/core/study"
 )
 
-func (w *writer) castRow(i int, cells []string) {
-	c := &w.study.Cast[i]
-	cells[waterTime] = w.time("time", c.Time)
-	cells[waterDepth] = w.number("depth_m", c.DepthM, quantity.Metre)
-	cells[waterTemperature] = w.opt("temperature_C", c.TemperatureC, quantity.One)
-	cells[waterSalinity] = w.opt("salinity", c.Salinity, quantity.One)
-	cells[waterConductivity] = w.opt("conductivity_S_per_m", c.ConductivitySPerM, quantity.SiemensPerMetre)
+func (w *writer) castRows(cast []study.CastRow) rowMaker {
+	return func(i int, cells []string) {
+		c := &cast[i]
+		cells[waterTime] = w.time("time", c.Time)
+		cells[waterDepth] = w.number("depth_m", c.DepthM, quantity.Metre)
+		cells[waterTemperature] = w.opt("temperature_C", c.TemperatureC, quantity.One)
+		cells[waterSalinity] = w.opt("salinity", c.Salinity, quantity.One)
+		cells[waterConductivity] = w.opt("conductivity_S_per_m", c.ConductivitySPerM, quantity.SiemensPerMetre)
+	}
 }
 
 func (w *writer) clipRow(i int, cells []string) {
@@ -127,18 +129,9 @@ func (w *writer) passRow(i int, cells []string) {
 // tracks writes tracks.csv straight away: it is the one file with so many rows
 // that holding their cells would matter.
 func (w *writer) tracks() []byte {
-	used := make([]bool, len(trackColumns))
-	for c, spec := range trackColumns {
-		used[c] = spec.need != optional
-	}
-	for _, track := range w.study.Tracks {
-		for _, point := range track.Points {
-			used[trackPoint] = used[trackPoint] || point.Name != ""
-			for i := range point.Fixes {
-				used[trackHeightLow] = used[trackHeightLow] || point.Fixes[i].HeightLowM.Known
-				used[trackHeightHigh] = used[trackHeightHigh] || point.Fixes[i].HeightHighM.Known
-			}
-		}
+	used := neededColumns(trackColumns)
+	for i := range w.study.Tracks {
+		useTrackColumns(&w.study.Tracks[i], used)
 	}
 	var b bytes.Buffer
 	cells := make([]string, len(trackColumns))
@@ -146,26 +139,43 @@ func (w *writer) tracks() []byte {
 		cells[c] = spec.name
 	}
 	writeRow(&b, cells, used)
-	for i, track := range w.study.Tracks {
-		w.where = fmt.Sprintf("track %d", i+1)
-		if track.Pass < 0 || track.Pass >= len(w.study.Passes) {
-			w.fail("pass is %d of %d", track.Pass, len(w.study.Passes))
-			continue
-		}
-		cells[trackPass] = w.study.Passes[track.Pass].ID
-		for p := range track.Points {
-			point := &track.Points[p]
-			cells[trackPoint] = w.name("point", point.Name)
-			for k := range point.Fixes {
-				w.fixRow(&point.Fixes[k], cells)
-				if k > 0 && point.Fixes[k].TimeS <= point.Fixes[k-1].TimeS {
-					w.fail("t_s does not increase at %s", cells[trackTime])
-				}
-				writeRow(&b, cells, used)
-			}
-		}
+	for i := range w.study.Tracks {
+		w.eachFix(i, cells, func() { writeRow(&b, cells, used) })
 	}
 	return b.Bytes()
+}
+
+// useTrackColumns marks the columns in which the track holds something.
+func useTrackColumns(track *study.Track, used []bool) {
+	for _, point := range track.Points {
+		used[trackPoint] = used[trackPoint] || point.Name != ""
+		for i := range point.Fixes {
+			used[trackHeightLow] = used[trackHeightLow] || point.Fixes[i].HeightLowM.Known
+			used[trackHeightHigh] = used[trackHeightHigh] || point.Fixes[i].HeightHighM.Known
+		}
+	}
+}
+
+// eachFix puts each row of a track into the cells in turn and calls take.
+func (w *writer) eachFix(i int, cells []string, take func()) {
+	track := &w.study.Tracks[i]
+	w.where = fmt.Sprintf("track %d", i+1)
+	if track.Pass < 0 || track.Pass >= len(w.study.Passes) {
+		w.fail("pass is %d of %d", track.Pass, len(w.study.Passes))
+		return
+	}
+	cells[trackPass] = w.study.Passes[track.Pass].ID
+	for p := range track.Points {
+		point := &track.Points[p]
+		cells[trackPoint] = w.name("point", point.Name)
+		for k := range point.Fixes {
+			w.fixRow(&point.Fixes[k], cells)
+			if k > 0 && point.Fixes[k].TimeS <= point.Fixes[k-1].TimeS {
+				w.fail("t_s does not increase at %s", cells[trackTime])
+			}
+			take()
+		}
+	}
 }
 
 func (w *writer) fixRow(f *study.Fix, cells []string) {
