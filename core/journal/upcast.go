@@ -31,7 +31,7 @@ type NewerError struct {
 }
 
 func (e *NewerError) Error() string {
-	return fmt.Sprintf("a %s entry of version %d: this program knows versions up to %d; open the study with the newer program", e.Kind, e.Found, e.Max)
+	return fmt.Sprintf("an entry of kind %s has version %d: this program knows versions up to %d; open the study with the newer program", e.Kind, e.Found, e.Max)
 }
 
 // Upcast lifts an entry's body to the version that this program uses.
@@ -47,7 +47,7 @@ func (u Upcasters) Upcast(e Entry) (Entry, error) {
 	latest := u.Latest(e.Kind)
 	switch {
 	case e.Version < 1:
-		return e, fmt.Errorf("a %s entry of version %d: versions begin at 1", e.Kind, e.Version)
+		return e, fmt.Errorf("an entry of kind %s has version %d: versions begin at 1", e.Kind, e.Version)
 	case e.Version > latest:
 		return e, &NewerError{Kind: e.Kind, Found: e.Version, Max: latest}
 	}
