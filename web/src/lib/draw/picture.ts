@@ -20,7 +20,8 @@ export type Paint =
   | 'method-lognormal'
   | 'method-individual'
   | 'method-steps'
-  | `species-${1 | 2 | 3 | 4 | 5 | 6}`;
+  | `species-${1 | 2 | 3 | 4 | 5 | 6}`
+  | `time-${1 | 2 | 3 | 4 | 5 | 6}`;
 
 export interface PathMark {
   kind: 'path';
