@@ -18,6 +18,8 @@ type scanner struct {
 	width int      // cells in the header, 0 before it is known
 	// report is called with the position of a cell that is at fault.
 	report func(cell int, found, wrong, expected string)
+	// records, where the rows are not those of a text, gives them.
+	records *recordRows
 }
 
 // newScanner finds the separator in the first line. A first line `sep=;`,
@@ -108,6 +110,9 @@ func separatorOf(line string) byte {
 
 // next reads one record into cells; false at the end of the text.
 func (s *scanner) next() bool {
+	if s.records != nil {
+		return s.records.next(s)
+	}
 	if s.pos >= len(s.text) {
 		return false
 	}

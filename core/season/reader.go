@@ -12,6 +12,7 @@ import (
 // parts are called, and the faults so far.
 type reader struct {
 	files   Files
+	records map[string]*recordRows // the tables, where they are not files but records
 	opt     Options
 	study   *study.Study
 	faults  faultList
@@ -56,6 +57,9 @@ func onlyUTC(name string) (*time.Location, error) {
 // open opens a table of the folder; nil where it is not there or has no header.
 // A file that must be there and is not is one fault.
 func (r *reader) open(file string, specs []columnSpec, why string) *table {
+	if rows := r.records[file]; rows != nil {
+		return openRecords(rows, &r.faults, r.suggest)
+	}
 	data, ok := r.files[file]
 	switch {
 	case r.stopped:

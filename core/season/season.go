@@ -73,6 +73,12 @@ type Options struct {
 func Read(files Files, opt Options) (*study.Study, []Fault) {
 	r := newReader(files, opt)
 	r.readStudy()
+	r.readTables()
+	return r.study, r.faults.sorted()
+}
+
+// readTables reads what stands beside study.toml.
+func (r *reader) readTables() {
 	r.readWater()
 	r.readTrials()
 	r.readIndividuals()
@@ -80,5 +86,4 @@ func Read(files Files, opt Options) (*study.Study, []Fault) {
 	r.readPasses()
 	r.readTracks()
 	r.checkAcross()
-	return r.study, r.faults.sorted()
 }

@@ -160,14 +160,18 @@ func (t *table) absent(names []string) []string {
 // rowsAbout is how many rows to make room for: not more than there are lines,
 // and not more than rows of three letters a cell would fill.
 func (t *table) rowsAbout() int {
+	if t.scan.records != nil {
+		return len(t.scan.records.records)
+	}
 	rest := t.scan.text[t.scan.pos:]
 	return min(strings.Count(rest, "\n")+1, len(rest)/(3*max(1, len(t.heads)))+1)
 }
 
-// next steps to the next row that is not blank.
+// next steps to the next row that is not blank; a record is a row even where it
+// is blank.
 func (t *table) next() bool {
 	for t.scan.next() {
-		if allBlank(t.scan.cells) {
+		if t.scan.records == nil && allBlank(t.scan.cells) {
 			continue
 		}
 		t.mendEncoding()
@@ -183,7 +187,7 @@ func (t *table) row() int { return t.scan.row }
 // mendEncoding tells cells that are no UTF-8 and reads them as the spreadsheet
 // probably meant them.
 func (t *table) mendEncoding() {
-	if t.utf8 {
+	if t.utf8 && (t.scan.records == nil || t.scan.records.utf8) {
 		return
 	}
 	for i, c := range t.scan.cells {
