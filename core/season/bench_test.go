@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"brinefield/core/season"
+	"brinefield/core/study"
 )
 
 // largeSeason is an invented season of n passes with four rows of track each.
@@ -62,4 +63,63 @@ func BenchmarkReadLargeAllWrong(b *testing.B) {
 			b.Fatal(len(faults))
 		}
 	}
+}
+
+// longTracks gives every track of a study as many rows as asked for.
+func longTracks(s *study.Study, rows int) {
+	for i := range s.Tracks {
+		p := &s.Tracks[i].Points[0]
+		for k := len(p.Fixes); k < rows; k++ {
+			next := p.Fixes[k-1]
+			next.TimeS, next.XM = float64(k)*0.08, next.XM+0.0123
+			p.Fixes = append(p.Fixes, next)
+		}
+	}
+}
+
+// The records of 100 000 passes with ten rows of track each, and beside them
+// what the folder takes.
+func BenchmarkRecordsLarge(b *testing.B) {
+	s, _ := season.Read(largeSeason(b, 100_000), options)
+	longTracks(s, 10)
+	files, err := season.Write(s)
+	if err != nil {
+		b.Fatal(err)
+	}
+	records, err := season.Records(s)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("Write", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := season.Write(s); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("Records", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, err := season.Records(s); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("Read", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, faults := season.Read(files, options); len(faults) > 0 {
+				b.Fatal(faults[0])
+			}
+		}
+	})
+	b.Run("FromRecords", func(b *testing.B) {
+		b.ReportAllocs()
+		for b.Loop() {
+			if _, faults, _ := season.FromRecords(records, options); len(faults) > 0 {
+				b.Fatal(faults[0])
+			}
+		}
+	})
 }
