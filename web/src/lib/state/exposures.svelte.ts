@@ -1,5 +1,5 @@
 // The passes of the season, which of them are shown, and the one chosen.
-import { fetchExposures, fetchPass, RequestError } from '$lib/api/client';
+import { asProblem, fetchExposures, fetchPass, type RequestError } from '$lib/api/client';
 import type { ExposureRow, Exposures, Pass } from '$lib/api/types';
 import { columns, type ColumnKey } from '$lib/table/columns';
 import { filterRows, readFilter, readPass, writeSearch, type Filter, type FilterKey } from '$lib/table/filter';
@@ -36,17 +36,31 @@ export class ExposuresState {
 
   #request: AbortController | undefined;
   #rest: ReturnType<typeof setTimeout> | undefined;
+  /** Which results these are. */
+  #of = '';
+
+  constructor(readonly study: string) {}
+
+  /** turnTo reads the results of that fingerprint, unless it has them. */
+  async turnTo(of: string): Promise<void> {
+    if (this.#of === of && !this.problem) return;
+    this.#of = of;
+    await this.load();
+  }
 
   async load(): Promise<void> {
-    this.problem = undefined;
+    const of = this.#of;
     try {
-      this.document = await fetchExposures();
+      const read = await fetchExposures(this.study);
+      if (of !== this.#of) return;
+      this.document = read;
+      this.problem = undefined;
       // An address may name a pass of another season.
       const pass = this.row ? this.chosen : '';
       this.chosen = '';
       this.choose(pass);
     } catch (e) {
-      this.problem = asProblem(e);
+      if (of === this.#of) this.problem = asProblem(e);
     }
   }
 
@@ -104,14 +118,10 @@ export class ExposuresState {
     const request = new AbortController();
     this.#request = request;
     try {
-      const read = await fetchPass(pass, request.signal);
+      const read = await fetchPass(this.study, pass, request.signal);
       if (this.chosen === pass) this.pass = read;
     } catch (e) {
       if (!request.signal.aborted) this.passProblem = asProblem(e);
     }
   }
 }
-
-const asProblem = (e: unknown): RequestError => (e instanceof RequestError ? e : new RequestError(-1, String(e)));
-
-export const exposuresState = new ExposuresState();

@@ -1,20 +1,32 @@
-// The estimates and their curves, read once when Findings is first shown.
-import { fetchCurves, fetchFindings, RequestError } from '$lib/api/client';
+// The estimates and their curves, read when Findings is first shown.
+import { asProblem, fetchCurves, fetchFindings, type RequestError } from '$lib/api/client';
 import type { Curves, Findings } from '$lib/api/types';
 
 export class FindingsState {
   document = $state.raw<Findings>();
   curves = $state.raw<Curves>();
   problem = $state.raw<RequestError>();
+  /** Which results these are. */
+  #of = '';
+
+  constructor(readonly study: string) {}
+
+  /** turnTo reads the results of that fingerprint, unless it has them. */
+  async turnTo(of: string): Promise<void> {
+    if (this.#of === of && !this.problem) return;
+    this.#of = of;
+    await this.load();
+  }
 
   async load(): Promise<void> {
-    this.problem = undefined;
+    const of = this.#of;
     try {
-      [this.document, this.curves] = await Promise.all([fetchFindings(), fetchCurves()]);
+      const read = await Promise.all([fetchFindings(this.study), fetchCurves(this.study)]);
+      if (of !== this.#of) return;
+      [this.document, this.curves] = read;
+      this.problem = undefined;
     } catch (e) {
-      this.problem = e instanceof RequestError ? e : new RequestError(-1, String(e));
+      if (of === this.#of) this.problem = asProblem(e);
     }
   }
 }
-
-export const findingsState = new FindingsState();

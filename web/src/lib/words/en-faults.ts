@@ -1,6 +1,15 @@
 import { plural } from './numbers';
 
 export const faults = {
+  /** The table that a file of the season folder becomes. */
+  tables: {
+    'trials.csv': 'trial',
+    'passes.csv': 'pass',
+    'individuals.csv': 'individual',
+    'clips.csv': 'clip',
+    'tracks.csv': 'track',
+    'water.csv': 'cast',
+  } as Record<string, string>,
   title: 'This season cannot be read as it stands',
   lead: (n: number, files: number) =>
     `${plural(n, 'thing needs', 'things need')} correcting in ${plural(files, 'file', 'files')}. Nothing was computed and nothing was changed: mend the files in a text editor or a spreadsheet, then run the command again.`,

@@ -4,7 +4,13 @@ import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
 import { findings } from './en-findings';
+import { header } from './en-header';
+import { home, imports } from './en-home';
 import { methods } from './en-methods';
+import { question } from './en-question';
+import { results } from './en-results';
+import { tables } from './en-tables';
+import { water } from './en-water';
 import { percent, plural, whole } from './numbers';
 
 export const en = {
@@ -13,10 +19,6 @@ export const en = {
     title: (page: string, study: string) => [page, study, 'Brinefield'].filter(Boolean).join(' · '),
     skip: 'Skip to the page',
     sections: 'Sections',
-    exposures: 'Exposures',
-    findings: 'Findings',
-    invented: 'Invented data',
-    inventedWhy: 'This season was made up to show the program. No animal was tested.',
     theme: 'Theme',
     themes: {
       system: 'As the system',
@@ -27,12 +29,14 @@ export const en = {
     },
     notFound: 'There is no such page',
     notFoundWhy: (path: string) => `Nothing is shown under ${path}.`,
-    toFindings: 'Go to Findings',
+    noStudy: 'There is no such study',
+    noStudyWhy: (study: string) => `No study named “${study}” lies among the studies that this window shows.`,
+    toHome: 'Go to Home',
     build: (version: string, commit: string) =>
       `Brinefield ${version}${/^[0-9a-f]{7,}/.test(commit) ? ` (${commit.slice(0, 10)})` : ''}`,
   },
   progress: {
-    opening: 'Reading the season',
+    opening: 'Reading the study',
     running: 'Working out what the animals met',
     runningWhy: 'The pages appear as soon as this is done.',
     stages: {
@@ -43,7 +47,7 @@ export const en = {
     share: (done: number, total: number) =>
       `${whole(done)} of ${whole(total)} (${percent(total > 0 ? done / total : 0)})`,
     failed: 'The analysis stopped',
-    failedWhy: 'Nothing was changed in the season folder. The reason given:',
+    failedWhy: 'Nothing that was recorded is lost. The reason given:',
   },
   problem: {
     gone: 'The program does not answer',
@@ -51,6 +55,13 @@ export const en = {
     refused: 'This window is not signed in',
     refusedWhy: 'Open the page from the link that the program printed when it started; each link works once.',
     other: 'This could not be read',
+    /** One sentence for a failed request, shown at the place it concerns. */
+    brief: (status: number, message: string) =>
+      status === 0
+        ? 'The program does not answer; nothing was changed. Start it again, then try again.'
+        : status === 401
+          ? 'This window is not signed in; nothing was changed. Open the page from the link that the program printed.'
+          : message || 'The program could not do this and gave no reason.',
     again: 'Try again',
   },
   save: {
@@ -88,7 +99,14 @@ export const en = {
   faults,
   figures,
   findings,
+  header,
+  home,
+  imports,
   methods,
+  question,
+  results,
+  tables,
+  water,
 } as const;
 
 export type Words = typeof en;
