@@ -1,0 +1,193 @@
+package app
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"fmt"
+	"maps"
+	"slices"
+	"sync"
+	"time"
+
+	"brinefield/core/season"
+	"brinefield/core/study"
+)
+
+// Assembled is a study as it stands, made of its records.
+type Assembled struct {
+	Study *study.Study
+	// Files are the canonical season folder where there are no faults, else the
+	// folder that the faults are about.
+	Files       Input
+	Faults      []season.Fault
+	Places      season.Places
+	Position    int64  // of the journal
+	Fingerprint string // hex SHA-256 over the sorted names and hashes of Files
+	Blind       bool   // which pair was active is sealed
+
+	// records are those that the rest is made of, names in the place of
+	// references and, with the right, each trial's assignment among its fields.
+	records []study.Record
+	current *standingRecords
+	granted bool
+	indexed sync.Once
+	index   map[recordName]int
+}
+
+// at is where each record stands among the records.
+func (a *Assembled) at() map[recordName]int {
+	a.indexed.Do(func() {
+		a.index = make(map[recordName]int, len(a.records))
+		for i := range a.records {
+			a.index[nameOf(a.records[i])] = i
+		}
+	})
+	return a.index
+}
+
+// right is the right to see which pair was active: there is one as soon as
+// the journal holds an opening.
+func (s *Study) right(ctx context.Context) (Right, error) {
+	openings, err := s.folder.Journal.States(ctx, study.KindOpening)
+	if err != nil {
+		return Right{}, err
+	}
+	return Right{granted: len(openings) > 0}, nil
+}
+
+// custodian is the right under which an import compares what a folder says with
+// what is sealed. What comes of it is written or left; it is never shown.
+func custodian() Right { return Right{granted: true} }
+
+// sealedWord stands for the active pair of a trial that is sealed.
+const sealedWord = "sealed"
+
+// assemble makes the study of its records as they stand, with what the right
+// allows to be seen. What it returns is shared: nobody may change it.
+func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	current, err := s.currentLocked(ctx)
+	if err != nil {
+		return nil, err
+	}
+	place := &s.made[0]
+	if right.Granted() {
+		place = &s.made[1]
+	}
+	if a := *place; a != nil && a.current == current {
+		return a, nil
+	}
+	records, err := s.clearRecords(ctx, current, right)
+	if err != nil {
+		return nil, err
+	}
+	a, err := assembleRecords(records)
+	if err != nil {
+		return nil, err
+	}
+	a.current, a.granted, a.Position, a.Blind = current, right.Granted(), current.position, !right.Granted()
+	*place = a
+	return a, nil
+}
+
+// assembleRecords reads records as a season folder, and lays out that folder.
+func assembleRecords(records []study.Record) (*Assembled, error) {
+	a := &Assembled{records: records}
+	a.Study, a.Faults, a.Places = season.FromRecords(records, season.Options{Zone: time.LoadLocation})
+	if len(a.Faults) > 0 {
+		a.Files = plainFolder(records)
+	} else {
+		files, err := season.Write(a.Study)
+		if err != nil {
+			return nil, err
+		}
+		a.Files = Input(files)
+	}
+	a.Fingerprint = fingerprint(a.Files)
+	return a, nil
+}
+
+// clearRecords are the records of the season with what may be read in the
+// place of references.
+func (s *Study) clearRecords(ctx context.Context, current *standingRecords, right Right) ([]study.Record, error) {
+	assigned, err := s.assignments(ctx, current, right)
+	if err != nil {
+		return nil, err
+	}
+	var out []study.Record
+	for _, kind := range study.SeasonKinds {
+		for _, state := range current.standing(kind) {
+			r, err := s.people.clear(ctx, state.Record)
+			if err != nil {
+				return nil, err
+			}
+			if kind == study.KindTrial {
+				r = withAssignment(r, assigned[r.ID])
+			}
+			out = append(out, r)
+		}
+	}
+	return out, nil
+}
+
+// assignments are those of all trials, none without the right.
+func (s *Study) assignments(ctx context.Context, current *standingRecords, right Right) (map[string]Assignment, error) {
+	states := current.standing(study.KindAssignment)
+	if !right.Granted() || len(states) == 0 {
+		return nil, nil
+	}
+	refs := make([]string, len(states))
+	for i := range states {
+		refs[i] = states[i].Fields[refField]
+	}
+	found, err := s.folder.Guarded.Assignments(ctx, right, refs)
+	if err != nil {
+		return nil, err
+	}
+	out := make(map[string]Assignment, len(states))
+	for i := range states {
+		out[states[i].ID] = found[i]
+	}
+	return out, nil
+}
+
+// refField is the one field of an assignment's record: its reference.
+const refField = "ref"
+
+// withAssignment is a trial with what is known of its active pairs; where
+// nothing is, it is sealed.
+func withAssignment(trial study.Record, a Assignment) study.Record {
+	fields := make(map[string]string, len(trial.Fields)+len(a)+1)
+	maps.Copy(fields, trial.Fields)
+	fields["active_pair"] = sealedWord
+	maps.Copy(fields, a)
+	trial.Fields = fields
+	return trial
+}
+
+// splitGuarded takes from a trial's record what tells, or helps to tell, which
+// pair was active. A trial that says "sealed" says nothing about the pair.
+func splitGuarded(trial study.Record) (study.Record, Assignment) {
+	fields := maps.Clone(trial.Fields)
+	a := Assignment{}
+	for _, name := range study.GuardedFields {
+		if v := fields[name]; v != "" && !(name == "active_pair" && v == sealedWord) {
+			a[name] = v
+		}
+		delete(fields, name)
+	}
+	trial.Fields = fields
+	return trial, a
+}
+
+// fingerprint is one hash of a folder.
+func fingerprint(in Input) string {
+	prints := in.Fingerprints()
+	h := sha256.New()
+	for _, name := range slices.Sorted(maps.Keys(prints)) {
+		fmt.Fprintf(h, "%s\n%s\n", name, prints[name])
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}

@@ -1,0 +1,160 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+
+	"brinefield/core/study"
+)
+
+// personMark begins a value that stands for a person: the rest is a reference
+// of an [ErasableStore].
+const personMark = "person:"
+
+// personFields are the fields that name people. Whoever ticked a caution is
+// one too.
+func personFields(kind study.Kind) []string {
+	if kind == study.KindCaution {
+		return []string{"by"}
+	}
+	return study.PersonFields[kind]
+}
+
+// people finds the names behind references and the references of names. A
+// name has one reference in a study.
+type people struct {
+	store ErasableStore
+
+	mu    sync.Mutex
+	read  bool              // everything that the store holds
+	names map[string]string // by value
+	marks map[string]string // by name
+}
+
+// forget drops what was read, because a name may have been erased.
+func (p *people) forget() {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	p.read, p.names, p.marks = false, nil, nil
+}
+
+// name is what people read for a value of a field that names people: the name,
+// or "erased person" with a number that stays the same.
+func (p *people) name(ctx context.Context, value string) (string, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	return p.look(ctx, value)
+}
+
+func (p *people) look(ctx context.Context, value string) (string, error) {
+	ref, ok := strings.CutPrefix(value, personMark)
+	if !ok {
+		return value, nil
+	}
+	if name, ok := p.names[value]; ok {
+		return name, nil
+	}
+	name, err := p.fetch(ctx, ref)
+	if err != nil {
+		return "", err
+	}
+	p.keep(value, name)
+	return name, nil
+}
+
+func (p *people) fetch(ctx context.Context, ref string) (string, error) {
+	data, err := p.store.Get(ctx, ref)
+	if errors.Is(err, ErrErased) {
+		return erasedName(ref), nil
+	}
+	return string(data), err
+}
+
+func (p *people) keep(value, name string) {
+	if p.names == nil {
+		p.names, p.marks = map[string]string{}, map[string]string{}
+	}
+	p.names[value] = name
+	if _, taken := p.marks[name]; !taken {
+		p.marks[name] = value
+	}
+}
+
+// erasedName tells erased people apart by a number of six digits made of the
+// reference, which tells nothing about the name.
+func erasedName(ref string) string {
+	n, err := strconv.ParseUint(ref[:min(8, len(ref))], 16, 64)
+	if err != nil {
+		return "erased person"
+	}
+	return fmt.Sprintf("erased person %06d", n%1_000_000)
+}
+
+// mark is the value that stands for a name, made where there is none yet.
+// What is made and then not used does no harm.
+func (p *people) mark(ctx context.Context, name string) (string, error) {
+	if name == "" {
+		return "", nil
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if err := p.readAll(ctx); err != nil {
+		return "", err
+	}
+	if value, ok := p.marks[name]; ok {
+		return value, nil
+	}
+	ref, err := p.store.Put(ctx, []byte(name))
+	if err != nil {
+		return "", err
+	}
+	p.keep(personMark+ref, name)
+	return personMark + ref, nil
+}
+
+func (p *people) readAll(ctx context.Context) error {
+	if p.read {
+		return nil
+	}
+	refs, err := p.store.Refs(ctx)
+	if err != nil {
+		return err
+	}
+	slices.Sort(refs)
+	for _, ref := range refs {
+		if _, err := p.look(ctx, personMark+ref); err != nil {
+			return err
+		}
+	}
+	p.read = true
+	return nil
+}
+
+// clear is the record with names in the place of references.
+func (p *people) clear(ctx context.Context, r study.Record) (study.Record, error) {
+	var fields map[string]string
+	for _, field := range personFields(r.Kind) {
+		value, ok := r.Fields[field]
+		if !ok {
+			continue
+		}
+		name, err := p.name(ctx, value)
+		if err != nil {
+			return r, err
+		}
+		if fields == nil {
+			fields = maps.Clone(r.Fields)
+		}
+		fields[field] = name
+	}
+	if fields != nil {
+		r.Fields = fields
+	}
+	return r, nil
+}
