@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"runtime"
 	"time"
 
@@ -13,13 +14,60 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"brinefield/internal/app"
+	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
 	"brinefield/web"
 )
 
 // checkMachine looks for what the program needs here.
-func checkMachine() []app.MachineCheck {
-	return []app.MachineCheck{checkProgram(), checkWeb(), checkPort(), checkBrowser(), checkZones(), checkTemp()}
+func checkMachine(studies string) []app.MachineCheck {
+	checks := []app.MachineCheck{checkProgram(), checkWeb(), checkPort(), checkBrowser(), checkZones(), checkTemp()}
+	return append(checks, checkShelf(studies)...)
+}
+
+// checkShelf looks at the folder of studies: whether it can be written, where
+// it lies, how much room there is. It is made with the first study.
+func checkShelf(flag string) []app.MachineCheck {
+	const what = "folder of studies"
+	dir, err := shelfFolder(flag)
+	if err != nil {
+		return []app.MachineCheck{{What: what, Found: err.Error(), Remedy: "Name a folder with --studies DIR or in " + studiesVariable + "."}}
+	}
+	near := nearest(dir)
+	found := shortPath(dir)
+	if near != dir {
+		found += " (it is made with the first study)"
+	}
+	notes, readOnly, err := files.LookAtStudy(near, false)
+	if err == nil {
+		err = readOnly
+	}
+	if err != nil {
+		return []app.MachineCheck{{What: what, Found: err.Error(), Remedy: "Name a folder that you can write to with --studies DIR or in " + studiesVariable + "."}}
+	}
+	checks := []app.MachineCheck{{What: what, OK: true, Found: found + ", can be written" + freeText(near)}}
+	for _, note := range notes {
+		checks = append(checks, app.MachineCheck{What: "place of the studies", Found: note, Remedy: "Keep studies on this computer's own disc, and back them up with brinefield backup."})
+	}
+	return checks
+}
+
+func freeText(dir string) string {
+	free, err := files.FreeSpace(dir)
+	if err != nil {
+		return ""
+	}
+	return fmt.Sprintf(", %.1f GB free", float64(free)/1e9)
+}
+
+// nearest is the folder itself or the nearest above it that is there.
+func nearest(dir string) string {
+	for {
+		if _, err := os.Stat(dir); err == nil || filepath.Dir(dir) == dir {
+			return dir
+		}
+		dir = filepath.Dir(dir)
+	}
 }
 
 func checkProgram() app.MachineCheck {

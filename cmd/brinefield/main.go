@@ -4,6 +4,7 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"fmt"
 	"io"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"runtime"
 	"runtime/debug"
 	"syscall"
+	"time"
 	_ "time/tzdata" // time zones on machines that have none
 
 	"brinefield/internal/app"
@@ -18,6 +20,8 @@ import (
 	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
 )
+
+const platform = runtime.GOOS + "/" + runtime.GOARCH
 
 // Set by the linker in make build.
 var (
@@ -40,13 +44,19 @@ func run() (code int) {
 
 func outside() cli.Outside {
 	bar := progressBar(os.Stderr)
+	shelves := &finder{}
 	return cli.Outside{
-		Program: app.Program{Version: version, Commit: commit, OSArch: runtime.GOOS + "/" + runtime.GOARCH},
+		Program: program(),
 		In:      os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		ReadFile:    func(path string) ([]byte, error) { return files.ReadFile(path, os.Stdin) },
 		ReadFolder:  func(path string) (app.Input, error) { return files.ReadSeason(path) },
 		WriteFolder: func(path string, in app.Input) error { return files.WriteSeason(path, in) },
+		Find:        shelves.find,
+		Temporary:   temporary,
+		Ask:         ask,
 		Serve:       serve,
+		Clock:       time.Now,
+		Random:      rand.Reader,
 		Describe:    httpapi.Description,
 		Check:       checkMachine,
 		Bar:         bar,

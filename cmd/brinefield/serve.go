@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"runtime"
+	"time"
 
 	"brinefield/internal/app"
 	"brinefield/internal/cli"
@@ -15,17 +16,32 @@ import (
 	"brinefield/web"
 )
 
-// serve shows a season in the browser until ctx ends.
-func serve(ctx context.Context, season *app.OpenSeason, opt cli.ServeOptions) error {
+// exportLook is how often a window looks whether a plain export is due.
+const exportLook = 10 * time.Minute
+
+// pages gives the server what app knows of a name: a study, or a season folder.
+type pages struct{ *app.Studies }
+
+// Study finds one by its name.
+func (p pages) Study(ctx context.Context, name string) (httpapi.Study, error) {
+	if o, ok := p.Season(name); ok {
+		return app.Loose(o), nil
+	}
+	return p.Studies.Study(ctx, name)
+}
+
+// serve shows studies in the browser until ctx ends.
+func serve(ctx context.Context, studies *app.Studies, opt cli.ServeOptions) error {
 	listener, err := httpapi.Listen(opt.Port)
 	if err != nil {
 		return &cli.UsageError{Err: err}
 	}
 	sessions := httpapi.NewSessions()
+	sessions.Start = opt.Start
 	address := "http://" + listener.Addr().String()
 	entry := address + "/enter?token=" + sessions.Token()
 	handler := httpapi.New(httpapi.Config{
-		Season: season, Web: web.Dist(), Hosts: httpapi.Hosts(listener), Session: sessions, Version: "1",
+		Studies: pages{studies}, Web: web.Dist(), Hosts: httpapi.Hosts(listener), Session: sessions, Version: "1",
 	})
 	if opt.NoBrowser {
 		fmt.Fprintf(os.Stdout, "Open this address in a browser on this machine (it works once):\n%s\nStop with Ctrl-C.\n", entry)
@@ -38,7 +54,23 @@ func serve(ctx context.Context, season *app.OpenSeason, opt cli.ServeOptions) er
 			fmt.Fprintf(os.Stdout, "Brinefield is open in your browser at %s. Stop with Ctrl-C.\n", address)
 		}
 	}
+	go exportNightly(ctx, studies)
 	return httpapi.Serve(ctx, listener, handler)
+}
+
+// exportNightly writes plain exports while the window is open: what is due is
+// due at night too.
+func exportNightly(ctx context.Context, studies *app.Studies) {
+	ticker := time.NewTicker(exportLook)
+	defer ticker.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-ticker.C:
+			studies.ExportDue(ctx)
+		}
+	}
 }
 
 // openBrowser opens a private page that leads to the address, so that the

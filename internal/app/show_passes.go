@@ -14,11 +14,15 @@ func (o *OpenSeason) Exposures() (ExposuresView, error) {
 	if err != nil {
 		return ExposuresView{}, err
 	}
+	return a.exposuresView(), nil
+}
+
+func (a *Analysis) exposuresView() ExposuresView {
 	v := ExposuresView{Heading: a.Findings.Heading, Rows: make([]ExposureRow, len(a.Exposures))}
 	for i := range a.Exposures {
 		v.Rows[i] = exposureRow(a.Study, &a.Exposures[i])
 	}
-	return v, nil
+	return v
 }
 
 // Pass is one pass in full.
@@ -27,6 +31,10 @@ func (o *OpenSeason) Pass(id string) (PassView, error) {
 	if err != nil {
 		return PassView{}, err
 	}
+	return a.passByID(id)
+}
+
+func (a *Analysis) passByID(id string) (PassView, error) {
 	for i := range a.Exposures {
 		if a.Study.Passes[a.Exposures[i].Pass].ID == id {
 			return passView(a, &a.Exposures[i])

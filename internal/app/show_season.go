@@ -121,19 +121,21 @@ func (o *OpenSeason) Curves() (CurvesView, error) {
 
 // Season is the season as it was read.
 func (o *OpenSeason) Season() SeasonView {
-	v := SeasonView{
-		Program: o.options.Program, Folder: o.name, Invented: o.invented,
-		Pairs: []PairView{}, Species: []string{}, Individuals: []string{}, Trials: []TrialView{},
-		Faults: []FaultView{}, FaultRows: []FaultRows{},
-	}
-	for _, f := range o.faults {
-		v.Faults = append(v.Faults, FaultView{File: f.File, Row: f.Row, Column: f.Column, Wrong: f.Wrong, Expected: f.Expected})
-	}
-	v.FaultRows = faultRows(o.input, o.faults)
+	v := emptySeasonView(o.options.Program, o.name)
+	v.Invented = o.invented
+	v.Faults, v.FaultRows = faultViews(o.faults), faultRows(o.input, o.faults)
 	if o.study != nil {
 		describeStudy(&v, o.study)
 	}
 	return v
+}
+
+func emptySeasonView(program Program, folder string) SeasonView {
+	return SeasonView{
+		Program: program, Folder: folder,
+		Pairs: []PairView{}, Species: []string{}, Individuals: []string{}, Trials: []TrialView{},
+		Faults: []FaultView{}, FaultRows: []FaultRows{},
+	}
 }
 
 func describeStudy(v *SeasonView, s *study.Study) {

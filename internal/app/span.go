@@ -20,6 +20,27 @@ func (s Span) MarshalJSON() ([]byte, error) {
 	return json.Marshal([2]*float64{finite(s.Low), finite(s.High)})
 }
 
+// UnmarshalJSON reads what MarshalJSON writes; null is infinite.
+func (s *Span) UnmarshalJSON(data []byte) error {
+	var why Reason
+	if err := json.Unmarshal(data, &why); err == nil {
+		*s = Span{NotEstimable: why.NotEstimable}
+		return nil
+	}
+	var ends [2]*float64
+	if err := json.Unmarshal(data, &ends); err != nil {
+		return err
+	}
+	*s = Span{Low: math.Inf(-1), High: math.Inf(1)}
+	if ends[0] != nil {
+		s.Low = *ends[0]
+	}
+	if ends[1] != nil {
+		s.High = *ends[1]
+	}
+	return nil
+}
+
 // finite is the number, or nil where it is not one: no NaN or infinity
 // reaches a user.
 func finite(v float64) *float64 {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"github.com/alecthomas/kong"
 
@@ -20,6 +21,7 @@ const (
 	ExitDone     = 0
 	ExitFault    = 1 // ours
 	ExitBadInput = 2
+	ExitDiffers  = 3 // verify found a difference
 	ExitStopped  = 130
 )
 
@@ -35,27 +37,45 @@ type Outside struct {
 	ReadFolder func(path string) (app.Input, error)
 	// WriteFolder writes files into a new or empty folder, all or none.
 	WriteFolder func(path string, files app.Input) error
-	// Serve shows a season in the browser until ctx ends.
-	Serve func(ctx context.Context, season *app.OpenSeason, serve ServeOptions) error
+	// Find says on which shelf a study lies that was given as a name (then in
+	// the folder of studies: dir, or the usual one) or as a path. An empty study
+	// is the shelf alone.
+	Find func(dir, study string) (Place, error)
+	// Temporary makes a private folder and says how to remove it.
+	Temporary func() (dir string, remove func(), err error)
+	// Ask puts a question that is answered with yes or no; asked is false where
+	// nobody is there to answer.
+	Ask func(question string) (yes, asked bool)
+	// Serve shows studies in the browser until ctx ends.
+	Serve  func(ctx context.Context, studies *app.Studies, serve ServeOptions) error
+	Clock  func() time.Time
+	Random io.Reader
 	// Describe is the API description as YAML.
 	Describe func(version string) ([]byte, error)
-	// Check looks for what this machine lacks.
-	Check func() []app.MachineCheck
+	// Check looks for what this machine lacks, and at the folder of studies:
+	// dir, or the usual one.
+	Check func(dir string) []app.MachineCheck
 	// Bar draws progress on a terminal; nil where there is none.
 	Bar func(stage string, done, total int)
 }
 
-// ServeOptions say how a season is shown.
+// ServeOptions say how studies are shown.
 type ServeOptions struct {
-	Port      int
-	NoBrowser bool
+	window
+	Start string // the page to begin with; "" is Home
 }
 
 // grammar is the command line.
 type grammar struct {
 	Demo    demoCommand    `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
-	Open    openCommand    `cmd:"" help:"Show a season folder in the browser, read-only."`
-	Analyse analyseCommand `cmd:"" help:"Work out, from a season folder, the field that every animal met, preference and thresholds."`
+	Open    openCommand    `cmd:"" help:"Show your studies, one of them, or a season folder in the browser."`
+	Import  importCommand  `cmd:"" help:"Import a season folder into a study: a new one, or corrections to one that is there."`
+	Export  exportCommand  `cmd:"" help:"Write a study as a plain season folder."`
+	Backup  backupCommand  `cmd:"" help:"Write a backup of a study into one file."`
+	Restore restoreCommand `cmd:"" help:"Make a new study of a backup."`
+	Verify  verifyCommand  `cmd:"" help:"Check that a study is what its journal says, and that nothing was changed or lost."`
+	Erase   eraseCommand   `cmd:"" help:"Erase a person's name from a study."`
+	Analyse analyseCommand `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
 	Infer   inferCommand   `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
 	Water   waterCommand   `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`
 	Field   fieldCommand   `cmd:"" help:"Compute the electric field of electrodes at given points."`
@@ -100,6 +120,7 @@ func Run(ctx context.Context, args []string, out Outside) int {
 func report(w io.Writer, err error) int {
 	var faults *app.FaultsError
 	var usage *UsageError
+	var differs *DifferenceError
 	var spec *app.SpecError
 	switch {
 	case err == nil:
@@ -107,6 +128,9 @@ func report(w io.Writer, err error) int {
 	case errors.Is(err, context.Canceled):
 		fmt.Fprintln(w, "brinefield: stopped")
 		return ExitStopped
+	case errors.As(err, &differs):
+		fmt.Fprintln(w, "brinefield:", err)
+		return ExitDiffers
 	case errors.As(err, &faults):
 		fmt.Fprintln(w, err)
 		return ExitBadInput

@@ -4,90 +4,11 @@ import (
 	"bytes"
 	"context"
 	"encoding/json"
-	"errors"
 	"fmt"
 	"path/filepath"
-	"strings"
 
 	"brinefield/internal/app"
 )
-
-type demoCommand struct {
-	Port      int    `help:"Port on this machine; 0 takes a free one." default:"0"`
-	NoBrowser bool   `help:"Print the address and do not open the browser."`
-	Write     string `help:"Write the demo season as a folder to look at or to edit, and stop." placeholder:"DIR" type:"path"`
-}
-
-func (c *demoCommand) Run(ctx context.Context, out *Outside) error {
-	input, err := app.DemoSeason()
-	if err != nil {
-		return err
-	}
-	if c.Write != "" {
-		if err := out.WriteFolder(c.Write, input); err != nil {
-			return badInput(err)
-		}
-		fmt.Fprintf(out.Err, "The demo season (invented data) is in %s. Show it with: brinefield open %s\n", c.Write, c.Write)
-		return nil
-	}
-	season := app.Open(ctx, "demo", input, true, app.AnalyseOptions{Seed: 1, Program: out.Program})
-	return out.Serve(ctx, season, ServeOptions{Port: c.Port, NoBrowser: c.NoBrowser})
-}
-
-type openCommand struct {
-	Season          string `arg:"" help:"Season folder." type:"path"`
-	Port            int    `help:"Port on this machine; 0 takes a free one." default:"0"`
-	NoBrowser       bool   `help:"Print the address and do not open the browser."`
-	Seed            uint64 `help:"Seed of the randomisation test." default:"1"`
-	TreatOldAsExact bool   `help:"Old data without tracks: take the field at the onset as the threshold itself, not as its upper bound."`
-}
-
-func (c *openCommand) Run(ctx context.Context, out *Outside) error {
-	input, err := out.ReadFolder(c.Season)
-	if err != nil {
-		return badInput(err)
-	}
-	season := app.Open(ctx, filepath.Base(c.Season), input, false, app.AnalyseOptions{
-		Seed: c.Seed, TreatOldAsExact: c.TreatOldAsExact, Program: out.Program,
-	})
-	return out.Serve(ctx, season, ServeOptions{Port: c.Port, NoBrowser: c.NoBrowser})
-}
-
-type analyseCommand struct {
-	Season          string `arg:"" help:"Season folder." type:"path"`
-	JSON            bool   `name:"json" help:"Print the whole document as JSON instead of a summary."`
-	Only            string `help:"Compute only these top-level keys of the document (comma separated): ${sections}." placeholder:"LIST"`
-	Seed            uint64 `help:"Seed of the randomisation test." default:"1"`
-	TreatOldAsExact bool   `help:"Old data without tracks: take the field at the onset as the threshold itself, not as its upper bound."`
-}
-
-func (c *analyseCommand) Run(ctx context.Context, out *Outside) error {
-	input, err := out.ReadFolder(c.Season)
-	if err != nil {
-		return badInput(err)
-	}
-	s, err := app.ReadSeason(input)
-	if err != nil {
-		return err
-	}
-	var only []string
-	if c.Only != "" {
-		only = strings.Split(c.Only, ",")
-	}
-	analysis, err := app.Analyse(ctx, input, s, app.AnalyseOptions{
-		Only: only, Seed: c.Seed, TreatOldAsExact: c.TreatOldAsExact, Program: out.Program, Progress: out.Bar,
-	})
-	if err != nil {
-		if errors.Is(err, context.Canceled) {
-			return err
-		}
-		return badInput(err)
-	}
-	if c.JSON {
-		return printJSON(out, analysis.Findings)
-	}
-	return printSummary(out.Out, analysis.Findings)
-}
 
 type inferCommand struct {
 	Passes string `arg:"" help:"CSV table of passes with field_low_nV_per_cm and field_high_nV_per_cm, or - for standard input."`
@@ -143,11 +64,11 @@ func (c *fieldCommand) Run(_ context.Context, out *Outside) error {
 	return printJSON(out, document)
 }
 
-type doctorCommand struct{}
+type doctorCommand struct{ studies }
 
 func (c *doctorCommand) Run(_ context.Context, out *Outside) error {
 	missing := 0
-	for _, check := range out.Check() {
+	for _, check := range out.Check(c.Studies) {
 		mark := "ok     "
 		if !check.OK {
 			mark, missing = "missing", missing+1

@@ -1,4 +1,4 @@
-// Package httpapi serves one open season to the browser on this machine:
+// Package httpapi serves the studies to the browser on this machine:
 // routes, JSON, and who may call. It knows the tasks of app and nothing of
 // how they are done.
 package httpapi
@@ -68,17 +68,21 @@ func problem(err error) error {
 	if errors.As(err, &edit) {
 		return editProblem(edit)
 	}
+	return huma.NewError(statusOf(err), err.Error())
+}
+
+func statusOf(err error) int {
 	for _, known := range statuses {
 		if errors.Is(err, known.err) {
-			return huma.NewError(known.status, err.Error())
+			return known.status
 		}
 	}
 	var newer *app.NewerStudyError
 	var damaged *app.DamagedError
 	if errors.As(err, &newer) || errors.As(err, &damaged) {
-		return huma.Error409Conflict(err.Error())
+		return http.StatusConflict
 	}
-	return huma.Error500InternalServerError(err.Error())
+	return http.StatusInternalServerError
 }
 
 var statuses = []struct {
@@ -93,6 +97,10 @@ var statuses = []struct {
 	{app.ErrUnknownPlan, http.StatusNotFound},
 	{app.ErrNoResult, http.StatusServiceUnavailable},
 	{app.ErrFaults, http.StatusConflict},
+	{app.ErrIncomplete, http.StatusConflict},
+	{app.ErrDataGone, http.StatusConflict},
+	{app.ErrLooseSeason, http.StatusConflict},
+	{app.ErrNotAStudy, http.StatusNotFound},
 	{app.ErrChangedMeanwhile, http.StatusConflict},
 	{app.ErrReadOnly, http.StatusForbidden},
 	{app.ErrBlind, http.StatusForbidden},
@@ -100,8 +108,8 @@ var statuses = []struct {
 	{app.ErrNoSpace, http.StatusInsufficientStorage},
 }
 
-// editProblem lists what is wrong with an edit, each with its place:
-// "body.passes.P00001.turned".
+// editProblem lists what is wrong with an edit, each with its place as
+// kind/ID/field: "pass/P00001/turned".
 func editProblem(e *app.EditError) error {
 	details := make([]error, len(e.Faults))
 	for i, f := range e.Faults {

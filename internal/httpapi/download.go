@@ -11,13 +11,13 @@ import (
 func downloadSeason(studies Studies, w http.ResponseWriter, r *http.Request) {
 	study, err := studies.Study(r.Context(), r.PathValue("study"))
 	if err != nil {
-		http.Error(w, err.Error(), http.StatusNotFound)
+		http.Error(w, err.Error(), statusOf(err))
 		return
 	}
 	var zip bytes.Buffer
 	name, err := study.WriteSeason(r.Context(), &zip)
 	if err != nil {
-		http.Error(w, err.Error(), http.StatusConflict)
+		http.Error(w, err.Error(), statusOf(err))
 		return
 	}
 	w.Header().Set("Content-Type", "application/zip")

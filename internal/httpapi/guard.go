@@ -1,9 +1,12 @@
 package httpapi
 
 import (
+	"cmp"
 	"crypto/rand"
 	"crypto/subtle"
 	"encoding/base64"
+	"fmt"
+	"html"
 	"net/http"
 	"slices"
 	"strings"
@@ -13,6 +16,8 @@ import (
 // Sessions holds who may read: whoever brought the one-time token that was
 // handed over through a file that only this user can open. Docs: docs/adr.
 type Sessions struct {
+	// Start is the page to which a browser is sent; "" is Home.
+	Start string
 	// name of the cookie: a browser shares cookies between the ports of one
 	// host, so that two open seasons need two names.
 	name    string
@@ -46,8 +51,9 @@ func (s *Sessions) enter(w http.ResponseWriter, r *http.Request) {
 	// A page of its own instead of a redirect: a strict cookie is not sent
 	// along a redirect that began at a file or at another site.
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Refresh", "0; url=/")
-	_, _ = w.Write([]byte("<!doctype html><title>Brinefield</title><link rel=\"icon\" href=\"/favicon.svg\"><a href=\"/\">Open Brinefield</a>"))
+	start := cmp.Or(s.Start, "/")
+	w.Header().Set("Refresh", "0; url="+start)
+	_, _ = fmt.Fprintf(w, `<!doctype html><title>Brinefield</title><link rel="icon" href="/favicon.svg"><a href="%s">Open Brinefield</a>`, html.EscapeString(start))
 }
 
 func (s *Sessions) exchange(token string) (cookie string, ok bool) {

@@ -1,0 +1,263 @@
+package app
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"brinefield/core/journal"
+)
+
+// VerifyDocument says whether a study is what its journal says.
+type VerifyDocument struct {
+	Heading
+	Study       string         `json:"study"`
+	Same        bool           `json:"same" doc:"Nothing differs."`
+	Entries     int64          `json:"entries"`
+	Records     int            `json:"records"`
+	Files       int            `json:"files" doc:"Erasable files, erased ones left out."`
+	Erased      int            `json:"erased"`
+	Devices     []DeviceChain  `json:"devices"`
+	Differences []string       `json:"differences"`
+	Notes       []string       `json:"notes" doc:"Worth knowing, and no difference: a clock that was set back, for one."`
+	Checked     []VerifiedPart `json:"checked"`
+}
+
+// DeviceChain is the chain of one device.
+type DeviceChain struct {
+	Device  string `json:"device"`
+	Entries int64  `json:"entries"`
+	Head    string `json:"head" doc:"SHA-256 of its last entry."`
+}
+
+// VerifiedPart is one part that was looked at.
+type VerifiedPart struct {
+	Part        string `json:"part" enum:"chain,records,files,storage"`
+	Differences int    `json:"differences"`
+}
+
+// mostDifferences is how many differences of one part are listed.
+const mostDifferences = 50
+
+// Verify checks a whole study: the chain of every device; the records, which
+// are made again from the journal in memory; every file against its hash; and
+// what the store can tell of itself, the guarded part among it. It changes
+// nothing. progress may be nil.
+func (s *Study) Verify(ctx context.Context, progress func(stage string, done, total int)) (VerifyDocument, error) {
+	doc := newVerifyDocument(s.options.Program, s.folder.Name)
+	v := &verifier{study: s, doc: &doc, states: map[recordName]*journal.State{}, progress: progress}
+	for _, part := range []struct {
+		name  string
+		check func(context.Context) error
+	}{{"chain", v.chains}, {"records", v.records}, {"files", v.files}, {"storage", v.storage}} {
+		v.part = part.name
+		v.found = 0
+		if err := part.check(ctx); err != nil {
+			return doc, err
+		}
+		if over := v.found - mostDifferences; over > 0 {
+			doc.Differences = append(doc.Differences, fmt.Sprintf("%s: and %d more", part.name, over))
+		}
+		doc.Checked = append(doc.Checked, VerifiedPart{Part: part.name, Differences: v.found})
+	}
+	doc.Same = len(doc.Differences) == 0
+	return doc, nil
+}
+
+type verifier struct {
+	study    *Study
+	doc      *VerifyDocument
+	progress func(stage string, done, total int)
+	part     string
+	found    int
+	states   map[recordName]*journal.State // made again from the journal
+	persons  map[string]bool               // references to erasable files
+}
+
+func (v *verifier) differs(format string, args ...any) {
+	what := fmt.Sprintf(format, args...)
+	if slices.Contains(v.doc.Differences, what) {
+		return // another part has found it already
+	}
+	v.found++
+	if v.found <= mostDifferences {
+		v.doc.Differences = append(v.doc.Differences, what)
+	}
+}
+
+func (v *verifier) tell(done, total int) {
+	if v.progress != nil {
+		v.progress(v.part, done, total)
+	}
+}
+
+// chains follows the chain of every device and folds the entries into records
+// on the way. A chain that breaks is not followed further.
+func (v *verifier) chains(ctx context.Context) error {
+	head, err := v.study.folder.Journal.Head(ctx)
+	if err != nil {
+		return err
+	}
+	chains, broken := map[string]*journal.Chain{}, map[string]bool{}
+	v.persons = map[string]bool{}
+	position := int64(0)
+	for stored, err := range v.study.folder.Journal.All(ctx) {
+		if err != nil {
+			return err
+		}
+		position = stored.Position
+		v.doc.Entries++
+		if v.doc.Entries%1000 == 0 {
+			v.tell(int(v.doc.Entries), int(head.Entries))
+		}
+		c := chains[stored.Device]
+		if c == nil {
+			c = &journal.Chain{Device: stored.Device}
+			chains[stored.Device] = c
+		}
+		if broken[stored.Device] {
+			continue
+		}
+		entry, err := c.Next(stored.Canonical, stored.Hash)
+		if err != nil {
+			broken[stored.Device] = true
+			v.differs("%v", err)
+			continue
+		}
+		v.fold(entry)
+	}
+	if v.doc.Entries != head.Entries || position != head.Position {
+		v.differs("the journal holds %d entries up to position %d, but counts %d up to %d", v.doc.Entries, position, head.Entries, head.Position)
+	}
+	v.heads(chains, broken, head)
+	return nil
+}
+
+// fold makes the records again, and gathers who is named.
+func (v *verifier) fold(e journal.Entry) {
+	name := recordName{e.Kind, e.Subject}
+	after, err := journal.Apply(v.states[name], e)
+	if err != nil {
+		v.differs("%v", err)
+		return
+	}
+	v.states[name] = after
+	for _, text := range append(slices.Collect(maps.Values(e.Body.Fields)), e.Author) {
+		if ref, ok := strings.CutPrefix(text, personMark); ok {
+			v.persons[ref] = true
+		}
+	}
+}
+
+func (v *verifier) heads(chains map[string]*journal.Chain, broken map[string]bool, head JournalHead) {
+	for _, device := range slices.Sorted(maps.Keys(chains)) {
+		c := chains[device]
+		v.doc.Devices = append(v.doc.Devices, DeviceChain{Device: device, Entries: c.Head.Seq, Head: c.Head.Hash.String()})
+		if known := head.Devices[device]; !broken[device] && (known.Seq != c.Head.Seq || known.Hash != c.Head.Hash) {
+			v.differs("the chain of device %s ends at entry %d, but the study says that it ends at %d: entries are missing at its end", device, c.Head.Seq, known.Seq)
+		}
+		for _, back := range c.SetBack {
+			v.doc.Notes = append(v.doc.Notes, fmt.Sprintf("the clock of device %s was set back before its entry %d: from %s to %s", device, back.Seq, back.Before.Format(time.RFC3339), back.After.Format(time.RFC3339)))
+		}
+	}
+	for device, known := range head.Devices {
+		if chains[device] == nil && known.Seq > 0 {
+			v.differs("the journal holds no entry of device %s, but the study counts %d", device, known.Seq)
+		}
+	}
+}
+
+// records compares what the pages read with what the journal gives.
+func (v *verifier) records(ctx context.Context) error {
+	stands, err := v.study.folder.Journal.States(ctx)
+	if err != nil {
+		return err
+	}
+	v.doc.Records = len(stands)
+	for i := range stands {
+		v.tell(i+1, len(stands))
+		now := &stands[i]
+		name := recordName{now.Kind, now.ID}
+		want := v.states[name]
+		switch {
+		case want == nil || want.Removed:
+			v.differs("%s %s stands in the study, but not by its journal", now.Kind, now.ID)
+		case !sameState(want, now):
+			v.differs("%s %s is not what its journal says", now.Kind, now.ID)
+		}
+		delete(v.states, name)
+	}
+	for _, want := range v.states {
+		if !want.Removed {
+			v.differs("%s %s stands in the journal, but the study does not show it", want.Kind, want.ID)
+		}
+	}
+	return ctx.Err()
+}
+
+func sameState(a, b *journal.State) bool {
+	if a.First != b.First || a.Last != b.Last || a.Entries != b.Entries {
+		return false
+	}
+	_, differs := journal.Changes(a, b.Record)
+	return !differs
+}
+
+// files reads every erasable file, and looks for those that entries name.
+func (v *verifier) files(ctx context.Context) error {
+	held, err := v.study.folder.Erasable.Refs(ctx)
+	if err != nil {
+		return err
+	}
+	for _, ref := range held {
+		v.persons[ref] = true
+	}
+	all := slices.Sorted(maps.Keys(v.persons))
+	for i, ref := range all {
+		v.tell(i+1, len(all))
+		_, err := v.study.folder.Erasable.Get(ctx, ref)
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case errors.Is(err, ErrErased):
+			v.doc.Erased++
+		case err != nil:
+			v.differs("%v", err)
+		default:
+			v.doc.Files++
+		}
+	}
+	return nil
+}
+
+// storage asks the store what it finds wrong in itself, the guarded part and
+// the originals of imports among it: it checks those without showing them.
+func (v *verifier) storage(ctx context.Context) error {
+	wrong, err := v.study.folder.Check(ctx, true, v.tell)
+	if err != nil {
+		return err
+	}
+	for _, what := range wrong {
+		v.differs("%s", what)
+	}
+	return nil
+}
+
+// DamagedDocument says of a study that could not be opened what is wrong.
+func DamagedDocument(program Program, study string, damaged *DamagedError) VerifyDocument {
+	doc := newVerifyDocument(program, study)
+	doc.Differences = append(doc.Differences, damaged.What...)
+	doc.Checked = append(doc.Checked, VerifiedPart{Part: "storage", Differences: len(damaged.What)})
+	return doc
+}
+
+func newVerifyDocument(program Program, study string) VerifyDocument {
+	return VerifyDocument{
+		Heading: Heading{Format: Format, Program: program, InputsSHA256: map[string]string{}, Warnings: []string{}},
+		Study:   study, Devices: []DeviceChain{}, Differences: []string{}, Notes: []string{}, Checked: []VerifiedPart{},
+	}
+}
