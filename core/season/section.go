@@ -104,8 +104,11 @@ func textExpected(key string, n *node) string {
 // label reads a name that cells of other files repeat: one line of text.
 func (s *section) label(key string, required bool) string {
 	v := tidyName(s.text(key, required))
-	if holdsControl(v) {
+	switch {
+	case holdsControl(v):
 		s.fault(s.line(key), key, v, key+" holds a line break or another invisible character", "expected one line of text")
+	case v != "" && isErrorMark(v): // a cell that repeats it could not be told from a failed formula
+		s.fault(s.line(key), key, v, quoted(v)+" is a spreadsheet's error mark", "expected another name")
 	}
 	return v
 }
@@ -218,6 +221,8 @@ func (s *section) texts(key string) (values []string, lines []int) {
 			continue
 		case holdsControl(v):
 			s.fault(item.line, key, v, "a text in "+key+" holds a line break or another invisible character", "expected one line of text")
+		case isErrorMark(v):
+			s.fault(item.line, key, v, quoted(v)+" in "+key+" is a spreadsheet's error mark", "expected another name")
 		}
 		values, lines = append(values, v), append(lines, item.line)
 	}

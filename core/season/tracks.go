@@ -62,8 +62,12 @@ func (k *tracker) row() {
 	pass := k.passOfRow()
 	f, ok := k.fix()
 	name := tidyName(t.cell(trackPoint))
-	if name != "" && holdsControl(name) {
+	switch {
+	case name == "":
+	case holdsControl(name):
 		t.fault(trackPoint, quoted(name)+" holds a line break or another invisible character", "expected a point's name on one line")
+	case isErrorMark(name):
+		t.fault(trackPoint, quoted(name)+" is a spreadsheet's error mark", "expected a point's name, or a blank cell")
 	}
 	if pass < 0 || !ok {
 		return
