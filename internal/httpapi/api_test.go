@@ -1,7 +1,6 @@
 package httpapi_test
 
 import (
-	"encoding/json"
 	"io"
 	"io/fs"
 	"net/http"
@@ -11,30 +10,14 @@ import (
 	"testing"
 	"testing/fstest"
 
-	"brinefield/internal/app"
 	"brinefield/internal/httpapi"
 )
 
-// fakeSeason answers with marked values; its error, where set, replaces them.
-type fakeSeason struct{ err error }
-
-func (f fakeSeason) Season() app.SeasonView     { return app.SeasonView{Title: "secret season"} }
-func (f fakeSeason) Progress() app.ProgressView { return app.ProgressView{State: "running"} }
-func (f fakeSeason) Exposures() (app.ExposuresView, error) {
-	return app.ExposuresView{}, f.err
-}
-
-func (f fakeSeason) Pass(id string) (app.PassView, error) {
-	return app.PassView{Note: "pass " + id}, f.err
-}
-func (f fakeSeason) Findings() (app.Findings, error) { return app.Findings{}, f.err }
-func (f fakeSeason) Curves() (app.CurvesView, error) { return app.CurvesView{}, f.err }
-
 const host = "127.0.0.1:4321"
 
-func start(season httpapi.Season, web fs.FS) (http.Handler, *httpapi.Sessions) {
+func start(studies httpapi.Studies, web fs.FS) (http.Handler, *httpapi.Sessions) {
 	sessions := httpapi.NewSessions()
-	return httpapi.New(httpapi.Config{Season: season, Web: web, Hosts: []string{host}, Session: sessions, Version: "1"}), sessions
+	return httpapi.New(httpapi.Config{Studies: studies, Web: web, Hosts: []string{host}, Session: sessions, Version: "1"}), sessions
 }
 
 func ask(h http.Handler, method, path string, change func(*http.Request)) *http.Response {
@@ -65,9 +48,9 @@ var builtWeb = fstest.MapFS{
 }
 
 func TestNothingIsReadWithoutTheCookie(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	sessions.Token()
-	for _, path := range []string{"/", "/findings", "/assets/app-1.js", "/api/season", "/api/progress", "/api/exposures", "/api/passes/P1", "/api/findings", "/api/curves", "/openapi.yaml", "/openapi.json"} {
+	for _, path := range []string{"/", "/findings", "/assets/app-1.js", "/api/home", "/api/studies/bay/season", "/api/studies/bay/results", "/api/studies/bay/exposures", "/api/studies/bay/passes/P1", "/api/studies/bay/findings", "/api/studies/bay/question", "/api/studies/bay/tables/pass", "/api/studies/bay/journal", "/download/bay/season", "/openapi.yaml", "/openapi.json"} {
 		res := ask(h, "GET", path, nil)
 		text, _ := io.ReadAll(res.Body)
 		if res.StatusCode != http.StatusUnauthorized || strings.Contains(string(text), "secret") {
@@ -77,7 +60,7 @@ func TestNothingIsReadWithoutTheCookie(t *testing.T) {
 }
 
 func TestTokenWorksOnce(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	token := url.QueryEscape(sessions.Token())
 	if res := ask(h, "GET", "/enter?token="+token, nil); res.StatusCode != http.StatusOK {
 		t.Fatalf("first use: status %d", res.StatusCode)
@@ -90,22 +73,22 @@ func TestTokenWorksOnce(t *testing.T) {
 }
 
 func TestCookieIsStrictAndHidden(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	c := signIn(t, h, sessions)
 	if !c.HttpOnly || c.SameSite != http.SameSiteStrictMode || c.Path != "/" {
 		t.Errorf("cookie %+v: want HttpOnly, SameSite=Strict, path /", c)
 	}
-	other, otherSessions := start(fakeSeason{}, builtWeb)
+	other, otherSessions := start(fakeStudies{}, builtWeb)
 	if d := signIn(t, other, otherSessions); d.Name == c.Name {
 		t.Errorf("two servers share the cookie name %q", c.Name)
 	}
-	if res := ask(other, "GET", "/api/season", func(r *http.Request) { r.AddCookie(c) }); res.StatusCode != http.StatusUnauthorized {
+	if res := ask(other, "GET", "/api/studies/bay/season", func(r *http.Request) { r.AddCookie(c) }); res.StatusCode != http.StatusUnauthorized {
 		t.Errorf("another server's cookie is let in: status %d", res.StatusCode)
 	}
 }
 
 func TestWhoIsRefusedInSpiteOfTheCookie(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	c := signIn(t, h, sessions)
 	for _, k := range []struct {
 		name, method string
@@ -121,7 +104,7 @@ func TestWhoIsRefusedInSpiteOfTheCookie(t *testing.T) {
 		{"this page", "GET", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "same-origin") }, http.StatusOK},
 		{"an address typed in", "GET", func(r *http.Request) { r.Header.Set("Sec-Fetch-Site", "none") }, http.StatusOK},
 	} {
-		res := ask(h, k.method, "/api/season", func(r *http.Request) { r.AddCookie(c); k.change(r) })
+		res := ask(h, k.method, "/api/studies/bay/season", func(r *http.Request) { r.AddCookie(c); k.change(r) })
 		if res.StatusCode != k.status {
 			t.Errorf("%s: status %d, want %d", k.name, res.StatusCode, k.status)
 		}
@@ -129,9 +112,9 @@ func TestWhoIsRefusedInSpiteOfTheCookie(t *testing.T) {
 }
 
 func TestHeadersOfEveryAnswer(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	c := signIn(t, h, sessions)
-	for _, path := range []string{"/", "/api/season", "/nothing.css", "/enter"} {
+	for _, path := range []string{"/", "/api/studies/bay/season", "/nothing.css", "/enter"} {
 		res := ask(h, "GET", path, func(r *http.Request) { r.AddCookie(c) })
 		csp := res.Header.Get("Content-Security-Policy")
 		if !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || res.Header.Get("X-Content-Type-Options") != "nosniff" || res.Header.Get("X-Frame-Options") != "DENY" {
@@ -141,7 +124,7 @@ func TestHeadersOfEveryAnswer(t *testing.T) {
 }
 
 func TestFrontEnd(t *testing.T) {
-	h, sessions := start(fakeSeason{}, builtWeb)
+	h, sessions := start(fakeStudies{}, builtWeb)
 	c := signIn(t, h, sessions)
 	for _, k := range []struct{ path, cache, contains string }{
 		{"/", "no-cache", "app"},
@@ -158,25 +141,10 @@ func TestFrontEnd(t *testing.T) {
 	if res := ask(h, "GET", "/api/nothing", func(r *http.Request) { r.AddCookie(c) }); res.StatusCode != http.StatusNotFound {
 		t.Errorf("/api/nothing: status %d, want 404", res.StatusCode)
 	}
-	bare, bareSessions := start(fakeSeason{}, fstest.MapFS{})
+	bare, bareSessions := start(fakeStudies{}, fstest.MapFS{})
 	bareCookie := signIn(t, bare, bareSessions)
 	if res := ask(bare, "GET", "/", func(r *http.Request) { r.AddCookie(bareCookie) }); res.StatusCode != http.StatusServiceUnavailable {
 		t.Errorf("a build without the web app: status %d, want 503", res.StatusCode)
-	}
-}
-
-func TestErrorsBecomeStatuses(t *testing.T) {
-	for _, k := range []struct {
-		err    error
-		status int
-	}{{app.ErrNotReady, 503}, {app.ErrUnknownPass, 404}, {app.ErrFaults, 409}, {io.ErrUnexpectedEOF, 500}} {
-		h, sessions := start(fakeSeason{err: k.err}, builtWeb)
-		c := signIn(t, h, sessions)
-		res := ask(h, "GET", "/api/passes/P00001", func(r *http.Request) { r.AddCookie(c) })
-		var problem struct{ Detail string }
-		if err := json.NewDecoder(res.Body).Decode(&problem); err != nil || res.StatusCode != k.status || problem.Detail != k.err.Error() {
-			t.Errorf("%v: status %d, detail %q, %v; want %d and the same sentence", k.err, res.StatusCode, problem.Detail, err, k.status)
-		}
 	}
 }
 
@@ -185,7 +153,7 @@ func TestListsAreNeverNullInTheDescription(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, line := range []string{"/api/findings:", "not_estimable:", "openapi: 3.1.0"} {
+	for _, line := range []string{"/api/studies/{study}/findings:", "not_estimable:", "openapi: 3.1.0"} {
 		if !strings.Contains(string(text), line) {
 			t.Errorf("the description lacks %q", line)
 		}

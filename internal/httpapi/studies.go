@@ -49,36 +49,38 @@ type Study interface {
 // largestUpload is the most that a dropped folder may hold, as base64.
 const largestUpload = 1 << 30
 
-type studyInput struct {
+// StudyInput is the part of an address that names a study; huma reads only
+// exported structs where they are embedded.
+type StudyInput struct {
 	Study string `path:"study" doc:"Name of the study's folder."`
 }
 
 type passInput struct {
-	studyInput
+	StudyInput
 	ID string `path:"id" doc:"Identifier of the pass."`
 }
 
 type tableInput struct {
-	studyInput
+	StudyInput
 	Kind   string `path:"kind"`
 	Offset int    `query:"offset" minimum:"0"`
 	Limit  int    `query:"limit" minimum:"1" maximum:"5000" default:"1000"`
 }
 
 type historyInput struct {
-	studyInput
+	StudyInput
 	Kind string `query:"kind" required:"true"`
 	ID   string `query:"id"`
 }
 
 type journalInput struct {
-	studyInput
+	StudyInput
 	Before int64 `query:"before" minimum:"0"`
 	Limit  int   `query:"limit" minimum:"1" maximum:"1000" default:"100"`
 }
 
 type studyBody[T any] struct {
-	studyInput
+	StudyInput
 	Body T
 }
 
@@ -132,14 +134,14 @@ func studyRoutes(api huma.API, studies Studies) {
 	change(api, "open-active-pairs", "/api/studies/{study}/opening", "Open which pair was active; it stays in the journal", func(ctx context.Context, in *studyBody[app.OpeningRequest]) (*body[app.EditDone], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.OpenActivePairs(ctx, in.Body) })
 	})
-	change(api, "analyse", "/api/studies/{study}/analyse", "Analyse the study as it stands", func(ctx context.Context, in *studyInput) (*body[app.ResultsView], error) {
+	change(api, "analyse", "/api/studies/{study}/analyse", "Analyse the study as it stands", func(ctx context.Context, in *StudyInput) (*body[app.ResultsView], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.ResultsView, error) { return s.Analyse(ctx) })
 	})
 }
 
 // of adds a reading route below one study.
 func of[T any](api huma.API, studies Studies, id, path, summary string, ask func(Study, context.Context) (T, error)) {
-	read(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *studyInput) (*body[T], error) {
+	read(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *StudyInput) (*body[T], error) {
 		return with(ctx, studies, in.Study, func(s Study) (T, error) { return ask(s, ctx) })
 	})
 }

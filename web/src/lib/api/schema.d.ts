@@ -1284,6 +1284,18 @@ export interface components {
       from: string;
       trial: string;
     };
+    TrialWaterView: {
+      /** @description The cast nearest in time, where it comes from a cast. */
+      cast_time: string;
+      /** Format: double */
+      conductivity_S_per_m: number | null;
+      /** Format: double */
+      depth_m: number | null;
+      /** @enum {string} */
+      from: 'trial' | 'trial_salinity' | 'cast' | 'study';
+      start: string;
+      trial: string;
+    };
     UndoRequest: {
       author?: string;
       entry: string;
@@ -1294,7 +1306,7 @@ export interface components {
       depth_m: number | null;
       /** @description What the study says of its water where a trial says nothing. */
       statement: string;
-      trials: components['schemas']['TrialWater'][];
+      trials: components['schemas']['TrialWaterView'][];
       warnings: string[];
     };
   };
@@ -1835,7 +1847,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody: {
@@ -2088,7 +2103,10 @@ export interface operations {
         id?: string;
       };
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -2165,7 +2183,10 @@ export interface operations {
         limit?: number;
       };
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody?: never;
@@ -2239,7 +2260,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody: {
@@ -2336,6 +2360,8 @@ export interface operations {
       query?: never;
       header?: never;
       path: {
+        /** @description Name of the study's folder. */
+        study: string;
         /** @description Identifier of the pass. */
         id: string;
       };
@@ -2801,6 +2827,8 @@ export interface operations {
       };
       header?: never;
       path: {
+        /** @description Name of the study's folder. */
+        study: string;
         kind: string;
       };
       cookie?: never;
@@ -2876,7 +2904,10 @@ export interface operations {
     parameters: {
       query?: never;
       header?: never;
-      path?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
       cookie?: never;
     };
     requestBody: {
