@@ -158,6 +158,16 @@ func TestChangesLeadToWhatIsWanted(t *testing.T) {
 	})
 }
 
+// TestACopyOfATable shares nothing, also where rows grow.
+func TestACopyOfATable(t *testing.T) {
+	from := &study.Table{Columns: []string{"t_s", "x_cm"}, Rows: [][]string{{"0", "1"}, {"1", "2"}}}
+	c := cloneTable(from)
+	differ(t, "copy", from, c)
+	_ = append(c.Rows[0], "overwrites the next row")
+	scribble(Body{Table: from})
+	differ(t, "copy", &study.Table{Columns: []string{"t_s", "x_cm"}, Rows: [][]string{{"0", "1"}, {"1", "2"}}}, c)
+}
+
 func TestChanges(t *testing.T) {
 	table := func(rows ...[]string) *study.Table { return &study.Table{Columns: []string{"t_s", "x_cm"}, Rows: rows} }
 	rows := table([]string{"0", "1"}, []string{"1", "2"})

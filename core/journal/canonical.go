@@ -7,12 +7,10 @@ import (
 	"fmt"
 	"time"
 
-	"github.com/gowebpki/jcs"
-
 	"brinefield/core/study"
 )
 
-// wire is an entry as JSON.
+// wire is an entry as JSON, as it is read. [Entry.appendTo] writes it.
 type wire struct {
 	Act         Act        `json:"act"`
 	Author      string     `json:"author,omitempty"`
@@ -41,17 +39,7 @@ func (e *Entry) Canonical() ([]byte, error) {
 	if err := e.check(); err != nil {
 		return nil, err
 	}
-	var raw bytes.Buffer
-	encoder := json.NewEncoder(&raw)
-	encoder.SetEscapeHTML(false)
-	if err := encoder.Encode(wire{
-		Act: e.Act, Author: e.Author, Body: e.Body, Device: e.Device, ID: e.ID, Kind: e.Kind, MonotonicUS: e.MonotonicUS,
-		Previous: e.Previous.String(), Reason: e.Reason, Run: e.Run, Seq: e.Seq, Subject: e.Subject, Undoes: e.Undoes,
-		Version: e.Version, Wall: e.Wall.UTC().Format(wallLayout),
-	}); err != nil {
-		return nil, err
-	}
-	return jcs.Transform(raw.Bytes())
+	return e.appendTo(make([]byte, 0, 1024)), nil
 }
 
 // ErrNotCanonical means that bytes are no entry in its one form: something

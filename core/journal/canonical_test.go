@@ -117,14 +117,47 @@ func TestTextsAreEscapedAsInRFC8785(t *testing.T) {
 	}
 }
 
-// canonicalAgain is a second method for the canonical form of JSON without
-// fractions.
-func canonicalAgain(t interface{ Fatal(...any) }, data []byte) string {
+// byModules is the entry written by encoding/json and put into canonical form
+// by the module for RFC 8785.
+func byModules(t rapid.TB, e *Entry) string {
+	t.Helper()
+	raw, err := json.Marshal(wire{
+		Act: e.Act, Author: e.Author, Body: e.Body, Device: e.Device, ID: e.ID, Kind: e.Kind, MonotonicUS: e.MonotonicUS,
+		Previous: e.Previous.String(), Reason: e.Reason, Run: e.Run, Seq: e.Seq, Subject: e.Subject, Undoes: e.Undoes,
+		Version: e.Version, Wall: e.Wall.UTC().Format(wallLayout),
+	})
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	canonical, err := jcs.Transform(raw)
+	if err != nil {
+		t.Fatalf("%v", err)
+	}
+	return string(canonical)
+}
+
+// TestTheOrderOfKeys against the definition.
+func TestTheOrderOfKeys(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a, b := anyText().Draw(t, "a"), anyText().Draw(t, "b")
+		if rapid.Bool().Draw(t, "with the same beginning") {
+			b = a + b
+		}
+		want := slices.Compare(utf16.Encode([]rune(a)), utf16.Encode([]rune(b)))
+		if got := byUTF16(a, b); cmp.Compare(got, 0) != want {
+			t.Errorf("%q, %q: %d, not %d", a, b, got, want)
+		}
+	})
+}
+
+// canonicalAgain is a method of our own for the canonical form of JSON without
+// fractions, from the bytes back.
+func canonicalAgain(t rapid.TB, data []byte) string {
 	decoder := json.NewDecoder(bytes.NewReader(data))
 	decoder.UseNumber()
 	var v any
 	if err := decoder.Decode(&v); err != nil {
-		t.Fatal(err)
+		t.Fatalf("%v", err)
 	}
 	var b strings.Builder
 	writeCanonical(&b, v)
@@ -170,8 +203,8 @@ func writeCanonical(b *strings.Builder, v any) {
 	}
 }
 
-// TestSealAndParse: what is sealed reads back as it was, in canonical form by
-// a second method too.
+// TestSealAndParse: what is sealed reads back as it was, and is the canonical
+// form by two other methods too.
 func TestSealAndParse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		draft := anyDraft().Draw(t, "draft")
@@ -194,7 +227,8 @@ func TestSealAndParse(t *testing.T) {
 			t.Fatalf("%v: %s", err, canonical)
 		}
 		differ(t, "entry read back", e, again)
-		differ(t, "second method", canonicalAgain(t, canonical), string(canonical))
+		differ(t, "by the modules", byModules(t, &e), string(canonical))
+		differ(t, "by a method of our own", canonicalAgain(t, canonical), string(canonical))
 		differ(t, "end of the chain", Head{Seq: head.Seq + 1, Hash: HashOf(canonical), ID: e.ID, Wall: stamp.Wall.UTC().Truncate(time.Millisecond)}, next)
 		differ(t, "what was stamped", []any{device, head.Seq + 1, head.Hash, stamp.Run, stamp.MonotonicUS, 1}, []any{e.Device, e.Seq, e.Previous, e.Run, e.MonotonicUS, e.Version})
 		want := draft
@@ -238,7 +272,6 @@ func scribble(b Body) {
 		for i := range row {
 			row[i] = "scribbled"
 		}
-		_ = append(row, "scribbled")
 	}
 }
 

@@ -69,7 +69,7 @@ func (c *Chain) Next(canonical []byte, stored Hash) (Entry, error) {
 	case e.ID <= c.Head.ID:
 		return broken("its ID %s does not come after %s, the ID of the entry before", e.ID, c.Head.ID)
 	}
-	if !c.Head.Wall.IsZero() && e.Wall.Before(c.Head.Wall.Add(-setBackTolerance)) {
+	if e.Wall.Before(c.Head.Wall.Add(-setBackTolerance)) {
 		c.SetBack = append(c.SetBack, SetBack{Seq: e.Seq, Before: c.Head.Wall, After: e.Wall})
 	}
 	c.Head = Head{Seq: e.Seq, Hash: stored, ID: e.ID, Wall: e.Wall}

@@ -128,19 +128,24 @@ func TestTheFormatPageIsTrue(t *testing.T) {
 	}
 }
 
-var python = sync.OnceValue(func() error { return exec.Command("python3", "--version").Run() })
+// python is the interpreter itself: python3 may be a slow wrapper of it.
+var python = sync.OnceValues(func() (string, error) {
+	out, err := exec.Command("python3", "-c", "import sys; print(sys.executable)").Output()
+	return strings.TrimSpace(string(out)), err
+})
 
 // checkPy runs the script of the example, or skips where Python is missing.
 func checkPy(t *testing.T, journal []byte) (said string, ok bool) {
 	t.Helper()
-	if err := python(); err != nil {
+	python, err := python()
+	if err != nil {
 		t.Skipf("the script of the example needs Python 3: %v", err)
 	}
 	name := filepath.Join(t.TempDir(), "journal.jsonl")
 	if err := os.WriteFile(name, journal, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	out, err := exec.Command("python3", filepath.Join(exampleDir, "check.py"), name).CombinedOutput()
+	out, err := exec.Command(python, filepath.Join(exampleDir, "check.py"), name).CombinedOutput()
 	return strings.TrimSuffix(string(out), "\n"), err == nil
 }
 

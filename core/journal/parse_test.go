@@ -205,7 +205,10 @@ func FuzzParse(f *testing.F) {
 			t.Fatalf("%q is written as %q (%v)", data, again, err)
 		}
 		if second := canonicalAgain(t, data); second != string(data) {
-			t.Fatalf("%q is no canonical form: a second method gives %q", data, second)
+			t.Fatalf("%q is no canonical form: a method of our own gives %q", data, second)
+		}
+		if second := byModules(t, &e); second != string(data) {
+			t.Fatalf("%q is no canonical form: the modules give %q", data, second)
 		}
 		c := Chain{Device: e.Device, Head: Head{Seq: e.Seq - 1, Hash: e.Previous}}
 		if _, err := c.Next(data, HashOf(data)); err != nil {
