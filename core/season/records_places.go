@@ -7,7 +7,8 @@ import (
 	"brinefield/core/study"
 )
 
-// Places says which record a fault of [FromRecords] is about. The zero Places
+// Places says which record a fault of [FromRecords] is about. It looks into
+// the records that were read, so they must stand as they were. The zero Places
 // knows none.
 type Places struct {
 	document []documentPlace        // of study.toml, by row
