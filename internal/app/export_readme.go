@@ -69,8 +69,9 @@ order, no blanks, UTF-8. The keys:
 
     id, device, seq     the entry's name; the device that wrote it, which counts
                         its entries from 1 without gaps
-    wall, monotonic_us  the device's clock (UTC), and microseconds since the
-    run                 program was started, which nobody can set back
+    wall                the device's clock, in UTC
+    run, monotonic_us   the run of the program, and microseconds since it
+                        began, which nobody can set back
     kind, subject, act  what the entry is about, and whether it was recorded,
                         corrected or removed
     body                fields: the values; was: what stood there before;
@@ -83,10 +84,12 @@ order, no blanks, UTF-8. The keys:
 
 For each device, take its lines in the order of seq. The SHA-256 of a line (the
 bytes without the line's end) must be the "previous" of the device's next line.
-If it is, nothing was changed, left out or put in between since it was written.
-A later entry about the same record holds over an earlier one.
+If it is, nothing before the device's last line was changed, left out or put in
+between since it was written. Write down the SHA-256 of the last lines, with the
+date, where nobody can change it: later it vouches for all of this file. A later
+entry about the same record holds over an earlier one.
 
-In the fields of a person, and as an author, "person:" and a number stand for a
+In the fields of a person, and as an author, "person:" and 64 digits stand for a
 text that is kept in the study and can be erased there; the tables above show
 the text. In a trial's assignment stands a reference to what was kept of which
 pair was active, which tells nothing about it.

@@ -98,6 +98,7 @@ type standing struct {
 	read  *dataRead // of this very position, or nil
 	job   ProgressView
 	runs  bool
+	came  bool  // an import since the results shown
 	err   error // of the last run on these data
 	moved bool  // the data may differ from those of the results shown
 }
@@ -109,6 +110,11 @@ func (s *Study) Results(ctx context.Context) (ResultsView, error) {
 	st, err := s.standing(ctx)
 	if err != nil {
 		return ResultsView{}, err
+	}
+	if st.moved && !st.runs && st.err == nil && !st.wantsFirst() {
+		if err := s.noteImport(ctx, st); err != nil {
+			return ResultsView{}, err
+		}
 	}
 	if st.wantsFirst() {
 		s.startRun(st, true)
@@ -286,9 +292,21 @@ func (s *Study) resultsKey(fingerprint string) string {
 	return hex.EncodeToString(sum[:])
 }
 
+// noteImport looks whether an import came in since the results shown. It looks
+// at the newest entries only: an import ends with what it says of itself.
+func (s *Study) noteImport(ctx context.Context, st *standing) error {
+	entries, oldest, err := s.folder.Journal.Recent(ctx, 0, 500)
+	for i := range entries {
+		if entries[i].Kind == study.KindImport && oldest+int64(len(entries)-1-i) > st.shown.Position {
+			st.came = true
+		}
+	}
+	return err
+}
+
 // wantsFirst reports whether an analysis starts without being asked.
 func (st *standing) wantsFirst() bool {
-	return !st.runs && st.shown == nil && st.err == nil && (st.read == nil || len(st.read.faults) == 0)
+	return !st.runs && (st.shown == nil || st.came) && st.err == nil && (st.read == nil || len(st.read.faults) == 0)
 }
 
 // view is the standing as the pages show it.
