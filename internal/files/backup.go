@@ -149,10 +149,10 @@ func within(dir, other string) bool {
 
 // publish gives a finished file its name, unless something has the name.
 func (d disc) publish(staged, name string) error {
-	if err := d.step("link", name); err != nil {
-		return err
+	err := d.step("link", name)
+	if err == nil {
+		err = d.root.Link(staged, name)
 	}
-	err := d.root.Link(staged, name)
 	switch {
 	case errors.Is(err, fs.ErrExist):
 		return errors.New("there is already a file of this name; choose another")

@@ -82,6 +82,23 @@ func (e *Erasable) Put(ctx context.Context, data []byte) (string, error) {
 
 func (e *Erasable) put(ref string, content []byte) error {
 	name := nameOf(ref)
+	folder := path.Dir(name)
+	err := e.place(name, content)
+	// A folder that an earlier, killed run made may not be on the disc yet.
+	for _, f := range []string{folder, erasableFolder, "."} {
+		if err == nil {
+			err = e.syncFolder(f)
+		}
+	}
+	if err != nil { // nobody has the reference: leave nothing of a person behind
+		_ = e.scrub(name + partMark)
+		_ = e.scrub(name)
+		_ = e.root.Remove(folder) // refused while it holds others
+	}
+	return err
+}
+
+func (e *Erasable) place(name string, content []byte) error {
 	for _, folder := range []string{erasableFolder, path.Dir(name)} {
 		if err := e.mkdir(folder); err != nil && !errors.Is(err, fs.ErrExist) {
 			return err
@@ -90,18 +107,7 @@ func (e *Erasable) put(ref string, content []byte) error {
 	if err := e.createBytes(name+partMark, content); err != nil {
 		return err
 	}
-	err := e.rename(name+partMark, name)
-	// A folder that an earlier, killed run made may not be on the disc yet.
-	for _, folder := range []string{path.Dir(name), erasableFolder, "."} {
-		if err == nil {
-			err = e.syncFolder(folder)
-		}
-	}
-	if err != nil { // nobody has the reference: leave nothing of a person behind
-		_ = e.scrub(name + partMark)
-		_ = e.scrub(name)
-	}
-	return err
+	return e.rename(name+partMark, name)
 }
 
 // Get gives data back, checked against its reference.
@@ -186,13 +192,13 @@ func (e *Erasable) blank(name string) error {
 	if err != nil {
 		return err
 	}
-	if err := errors.Join(zeros(f), f.Close()); err != nil {
+	if err := errors.Join(e.zeros(name, f), f.Close()); err != nil {
 		return err
 	}
 	return e.syncFolder(path.Dir(name))
 }
 
-func zeros(f *os.File) error {
+func (e *Erasable) zeros(name string, f *os.File) error {
 	info, err := f.Stat()
 	if err != nil {
 		return err
@@ -206,6 +212,9 @@ func zeros(f *os.File) error {
 		left -= int64(n)
 	}
 	if err := f.Sync(); err != nil { // before the size goes, or the zeros may never be written
+		return err
+	}
+	if err := e.step("empty", name); err != nil {
 		return err
 	}
 	if err := f.Truncate(0); err != nil {

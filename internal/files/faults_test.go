@@ -114,7 +114,9 @@ var operations = map[string]operation{
 	},
 	"make a study": {
 		prepare: func(dir string) error { return makeStudy(dir, "Killary 2025", nil) },
-		run:     func(dir string, before func(string, string) error) error { return makeStudy(dir, "Killary 2026", before) },
+		run: func(dir string, before func(string, string) error) error {
+			return makeStudy(dir, "Killary 2026", before)
+		},
 		check: func(dir string, o outcome) error {
 			if o != killed && left(dir, stagedMark) {
 				return errors.New("an unfinished folder is left")

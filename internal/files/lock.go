@@ -46,9 +46,6 @@ type LockedError struct {
 func (e *LockedError) Error() string {
 	text := "this study is open in another window"
 	h := e.Holder
-	if h == (Holder{}) {
-		return text
-	}
 	if h.Machine != "" {
 		text += " on " + h.Machine
 	}

@@ -23,7 +23,7 @@ var fileSystemMagic = map[uint32]string{
 // mounts says more than statfs (which program stands behind FUSE); statfs
 // speaks where the table cannot be read.
 func fileSystemOf(dir string) (name string, remote, cloud bool) {
-	if table, err := os.ReadFile("/proc/self/mountinfo"); err == nil {
+	if table, err := os.ReadFile("/proc/thread-self/mountinfo"); err == nil {
 		if name := mountedAt(string(table), dir); name != "" {
 			return name, false, false
 		}
