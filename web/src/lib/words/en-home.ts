@@ -41,7 +41,7 @@ export const home = {
   create: {
     title: 'New study',
     name: 'Name of its folder',
-    nameHint: 'Short, such as “Bantry 2025”. It stands in every address and cannot be changed here later.',
+    nameHint: 'Short, such as “Ballyscath 2025”. It stands in every address and cannot be changed here later.',
     studyTitle: 'Title',
     titleHint: 'As it would stand on a report.',
     nameMissing: 'Give the study a name.',
@@ -97,6 +97,7 @@ export const imports = {
   remove: (n: number) => `Withdraw what the folder no longer holds (${plural(n, 'record', 'records')})`,
   removeWhy: 'Otherwise it stays in the study as it is. What is withdrawn stays in the journal and can be taken back.',
   counts: 'What would change',
+  countsNew: 'What the study would hold',
   nothing: 'Nothing would change: the study holds all of this folder already.',
   nothingButMissing: 'Nothing would be added or corrected. The study holds more than the folder does.',
   table: 'Table',
