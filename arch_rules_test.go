@@ -143,6 +143,8 @@ func wall(from, to string) string {
 		return "the web app is handed over as an fs.FS by cmd"
 	case under(from, "core") && under(to, "internal"):
 		return "core is values in, values out, and knows nothing of who uses it"
+	case slices.Contains(testOnly, to): // the promises that every store is tested for; no program part may import it
+		return ""
 	case under(from, "internal/app") && under(to, "internal") && !under(to, "internal/app"):
 		return "app declares the small interfaces that it needs; cmd hands them in"
 	case under(from, "web"):

@@ -53,6 +53,9 @@ func TestHouseRulesCanFail(t *testing.T) {
 		{"a module from outside", goFileOf("core/conduction/a.go", "conduction", `"gonum.org/v1/gonum/mat"`), ""},
 
 		{"test packages", goFileOf("core/conduction/a.go", "conduction", `"brinefield/core/numeric/numtest"`), "is for tests"},
+		{"test packages", goFileOf("internal/sqlite/a.go", "sqlite", `"brinefield/internal/storetest"`), "is for tests"},
+		{"test packages", goFileOf("internal/sqlite/a_test.go", "sqlite", `"brinefield/internal/storetest"`), ""},
+		{"walls", goFileOf("internal/sqlite/a_test.go", "sqlite", `"brinefield/internal/storetest"`), ""},
 		{"test packages", goFileOf("core/conduction/a_test.go", "conduction", `"brinefield/core/numeric/numtest"`), ""},
 
 		{"every package says", goBody("core/study/a.go", "package study\n"), "has a comment before package"},

@@ -34,6 +34,8 @@ var outside = map[string][]string{
 	"github.com/gowebpki/jcs":           {"internal/sqlite"}, // what is hashed has one form; core/journal writes its own, checked against this
 	"github.com/danielgtaylor/huma":     {"internal/httpapi"},
 	"github.com/alecthomas/kong":        {"internal/cli"},
+	"modernc.org/sqlite":                {"internal/sqlite"},
+	"github.com/pressly/goose":          {"internal/sqlite"},
 	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal
 	"golang.org/x/term":                 {"cmd/brinefield"},
 	"pgregory.net/rapid":                {}, // tests only, like the next two
@@ -42,7 +44,7 @@ var outside = map[string][]string{
 }
 
 // testOnly are packages that may appear only in tests.
-var testOnly = []string{"core/numeric/numtest"}
+var testOnly = []string{"core/numeric/numtest", "internal/storetest"}
 
 // closedStd are the parts of the standard library that core may not import.
 var closedStd = []closed{
