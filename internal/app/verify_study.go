@@ -49,6 +49,7 @@ const mostDifferences = 50
 // nothing. progress may be nil.
 func (s *Study) Verify(ctx context.Context, progress func(stage string, done, total int)) (VerifyDocument, error) {
 	doc := newVerifyDocument(s.options.Program, s.folder.Name)
+	doc.Notes = append(doc.Notes, s.folder.Notes...)
 	v := &verifier{study: s, doc: &doc, states: map[recordName]*journal.State{}, progress: progress}
 	for _, part := range []struct {
 		name  string

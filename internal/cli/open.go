@@ -127,7 +127,7 @@ func studyOrSeason(out *Outside, s studies, what string) (Place, app.Input, erro
 type analyseCommand struct {
 	studies
 	analysis
-	What string `arg:"" name:"study-or-season" help:"Study (a name, or the path of its folder) or season folder."`
+	What string `arg:"" name:"study-or-season" help:"Season folder, or study (a name, or the path of its folder)."`
 	JSON bool   `name:"json" help:"Print the whole document as JSON instead of a summary."`
 	Only string `help:"Compute only these top-level keys of the document (comma separated): ${sections}." placeholder:"LIST"`
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"strings"
 
 	"brinefield/internal/app"
 )
@@ -64,7 +65,7 @@ func (c *verifyCommand) print(out *Outside, doc app.VerifyDocument) error {
 		fmt.Fprintf(out.Out, "Difference: %s.\n", what)
 	}
 	for _, note := range doc.Notes {
-		fmt.Fprintf(out.Out, "Note: %s.\n", note)
+		fmt.Fprintf(out.Out, "Note: %s.\n", strings.TrimSuffix(note, "."))
 	}
 	for _, d := range doc.Devices {
 		fmt.Fprintf(out.Out, "Device %s: %s, the last is %s.\n", d.Device, plural(int(d.Entries), "entry", "entries"), d.Head)

@@ -22,6 +22,8 @@ func Schemas() (map[string][]byte, error) {
 		"field.schema.json":      {"Document of brinefield field", reflect.TypeFor[app.FieldMap](), true},
 		"field-spec.schema.json": {"Specification that brinefield field reads", reflect.TypeFor[app.FieldSpec](), false},
 		"water.schema.json":      {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true},
+		"import.schema.json":     {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true},
+		"verify.schema.json":     {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true},
 	} {
 		text, err := schemaOf(d.title, d.of, d.open)
 		if err != nil {
