@@ -21,6 +21,11 @@ func (s *Study) Snapshot(ctx context.Context, dir string) error { return Copy(ct
 // holds leads to something.
 func Copy(ctx context.Context, from, to string) (err error) {
 	name := filepath.Base(from)
+	for _, file := range []string{StudyFile, GuardedFile} {
+		if _, err := os.Lstat(filepath.Join(to, file)); err == nil {
+			return fmt.Errorf("there is a %s in %s already: a copy needs an empty folder", file, filepath.Base(to))
+		}
+	}
 	defer func() {
 		if err != nil {
 			removeDatabase(filepath.Join(to, StudyFile))
@@ -28,11 +33,6 @@ func Copy(ctx context.Context, from, to string) (err error) {
 			err = explain(name, err)
 		}
 	}()
-	for _, file := range []string{StudyFile, GuardedFile} {
-		if _, err := os.Lstat(filepath.Join(to, file)); err == nil {
-			return fmt.Errorf("there is a %s in %s already: a copy needs an empty folder", file, filepath.Base(to))
-		}
-	}
 	for _, file := range []string{StudyFile, GuardedFile} {
 		if err := copyDatabase(ctx, filepath.Join(from, file), filepath.Join(to, file)); err != nil {
 			return err

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 
 	lib "modernc.org/sqlite/lib"
 )
@@ -40,22 +41,22 @@ func (s *Study) look(ctx context.Context, file string, how thorough) (look, erro
 	if s.opt.ReadOnly {
 		a = readOnly(ctx, path)
 	}
-	found, err := s.lookInside(ctx, file, a, how)
+	found, err := look{}, s.whole(ctx, file, a)
+	if err == nil {
+		found, err = s.lookInside(ctx, file, a, how)
+	}
 	if answers(err, lib.SQLITE_CORRUPT) || answers(err, lib.SQLITE_NOTADB) {
 		return found, s.damaged(file + " " + describe(path, err))
 	}
-	if err != nil {
-		return found, err
-	}
-	return found, s.whole(ctx, file, a)
+	return found, err
 }
 
 func (s *Study) lookInside(ctx context.Context, file string, a access, how thorough) (found look, err error) {
-	if info, err := os.Stat(s.path(file)); err != nil {
+	info, err := os.Stat(s.path(file))
+	if err != nil {
 		return found, err
-	} else if info.Size() == 0 {
-		return found, s.damaged(file + " is empty: nothing of it is left")
-	} else if info.Size() >= smallDatabase && how == thoroughOpening {
+	}
+	if info.Size() >= smallDatabase && how == thoroughOpening {
 		how = thoroughSize
 	}
 	db, err := connect(ctx, s.path(file), a, 1)
@@ -69,10 +70,7 @@ func (s *Study) lookInside(ctx context.Context, file string, a access, how thoro
 			return found, err
 		}
 		if len(wrong) > 0 {
-			for i := range wrong {
-				wrong[i] = file + ": " + wrong[i]
-			}
-			return found, s.damaged(wrong...)
+			return found, s.damaged(fmt.Sprintf("%s is damaged inside (%s)", file, strings.Join(wrong, "; ")))
 		}
 	}
 	var tables int
@@ -110,33 +108,40 @@ func pageFaults(ctx context.Context, db *sql.DB, how thorough) ([]string, error)
 			return nil, err
 		}
 		if line != "ok" {
-			wrong = append(wrong, line)
+			line = strings.TrimPrefix(line, "*** in database main ***\n")
+			wrong = append(wrong, strings.Split(line, "\n")...)
 		}
 	}
-	return wrong, rows.Err()
+	return wrong[:min(3, len(wrong))], rows.Err() // the rest follows from them
 }
 
-// whole compares the size of a file with what it says of itself. Where a log
-// lies beside it that another window is still writing, there is nothing to be
-// compared yet.
+// whole compares the size of a file with what it says of itself. A log that a
+// killed program has left is folded in first; where another window is still
+// writing it, there is nothing to be compared yet.
 func (s *Study) whole(ctx context.Context, file string, a access) error {
-	if log, err := os.Stat(s.path(file) + "-wal"); err == nil && log.Size() > 0 {
-		return nil
+	info, err := os.Stat(s.path(file))
+	if err != nil {
+		return err
+	}
+	if info.Size() == 0 {
+		return s.damaged(file + " is empty: nothing of it is left")
 	}
 	db, err := connect(ctx, s.path(file), a, 1)
 	if err != nil {
 		return err
 	}
-	defer db.Close()
 	var pages, size int64
-	if err := errors.Join(
+	err = errors.Join(
 		db.QueryRowContext(ctx, "PRAGMA page_count").Scan(&pages),
 		db.QueryRowContext(ctx, "PRAGMA page_size").Scan(&size),
-	); err != nil {
+	)
+	if err = errors.Join(err, db.Close()); err != nil {
 		return err
 	}
-	info, err := os.Stat(s.path(file))
-	if err != nil {
+	if log, err := os.Stat(s.path(file) + "-wal"); err == nil && log.Size() > 0 {
+		return nil
+	}
+	if info, err = os.Stat(s.path(file)); err != nil {
 		return err
 	}
 	if n := info.Size(); n%size != 0 || n < pages*size {

@@ -10,6 +10,7 @@ import (
 	"path/filepath"
 	"runtime"
 	"strings"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -289,3 +290,10 @@ func TestWithoutChance(t *testing.T) {
 		t.Error("half an append was left")
 	}
 }
+
+// freshRandom is another chance each time.
+func freshRandom() io.Reader {
+	return rand.NewChaCha8([32]byte{2, byte(counter.Add(1)), byte(counter.Load() >> 8)})
+}
+
+var counter atomic.Int64

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"path/filepath"
 
 	"brinefield/internal/app"
@@ -78,7 +79,10 @@ func foldLog(ctx context.Context, w *writer) error {
 		return nil
 	}
 	var busy, pages, folded int64
-	return w.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &folded)
+	if err := w.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &folded); err != nil {
+		return fmt.Errorf("the study is whole, but lies in more files than it should until it is opened and closed again: do not take one of them away: %w", err)
+	}
+	return nil
 }
 
 // connectAll opens both databases in both ways.
