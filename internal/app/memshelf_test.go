@@ -1,0 +1,488 @@
+package app_test
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"iter"
+	"maps"
+	"math/rand/v2"
+	"slices"
+	"sync"
+	"testing"
+	"time"
+
+	"brinefield/core/journal"
+	"brinefield/core/study"
+	"brinefield/internal/app"
+	"brinefield/internal/storetest"
+)
+
+// A second implementation of the stores, in memory. It keeps the promises of
+// storetest as the database does.
+
+// memShelf is a shelf of studies in memory.
+type memShelf struct {
+	mu      sync.Mutex
+	studies map[string]*memStudy
+	clock   *storetest.Clock
+	random  io.Reader
+	broken  map[string]error        // what opening a study answers
+	fail    func(step string) error // may break off a step of a new study
+}
+
+func newMemShelf() *memShelf {
+	return &memShelf{
+		studies: map[string]*memStudy{}, clock: &storetest.Clock{Now: time.Date(2026, 6, 11, 9, 0, 0, 0, time.UTC)},
+		random: rand.NewChaCha8([32]byte{7}), broken: map[string]error{},
+	}
+}
+
+func (m *memShelf) List() ([]string, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	names := slices.Collect(maps.Keys(m.studies))
+	names = append(names, slices.Collect(maps.Keys(m.broken))...)
+	slices.Sort(names)
+	return names, nil
+}
+
+func (m *memShelf) Create(_ context.Context, name string, fill func(*app.StudyFolder) error) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.studies[name] != nil || name == "" {
+		return fmt.Errorf("%w: %q", app.ErrBadName, name)
+	}
+	s := newMemStudy(m.clock, m.random)
+	s.fail = m.fail
+	if err := fill(s.folder(name)); err != nil {
+		return err
+	}
+	m.studies[name] = s
+	return nil
+}
+
+func (m *memShelf) Open(_ context.Context, name string) (*app.StudyFolder, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if err := m.broken[name]; err != nil {
+		return nil, err
+	}
+	if m.studies[name] == nil {
+		return nil, app.ErrUnknownStudy
+	}
+	return m.studies[name].folder(name), nil
+}
+
+// memStudy is one study; it is journal, guarded and erasable store at once.
+type memStudy struct {
+	mu       sync.Mutex
+	clock    *storetest.Clock
+	random   io.Reader
+	readOnly bool
+	fail     func(step string) error // may break off a step of writing
+
+	head      journal.Head
+	entries   []journal.Entry
+	lines     []app.StoredEntry
+	states    map[memName]*journal.State
+	rank      map[memName]int
+	byID      map[string]int
+	guarded   map[string]memSalted
+	originals map[string]app.Input
+	results   []memResult
+	erasable  map[string][]byte // nil: erased
+}
+
+type memName struct {
+	kind study.Kind
+	id   string
+}
+
+type memSalted struct {
+	salt []byte
+	app.Assignment
+}
+
+type memResult struct {
+	fingerprint, kind string
+	data              []byte
+}
+
+const memDevice = "memory"
+
+func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
+	return &memStudy{
+		clock: clock, random: random, states: map[memName]*journal.State{}, rank: map[memName]int{}, byID: map[string]int{},
+		guarded: map[string]memSalted{}, originals: map[string]app.Input{}, erasable: map[string][]byte{},
+	}
+}
+
+func (m *memStudy) folder(name string) *app.StudyFolder {
+	return &app.StudyFolder{
+		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m),
+		Close: func() error { return nil },
+	}
+}
+
+func (m *memStudy) breaks(step string) error {
+	if m.fail == nil {
+		return nil
+	}
+	return m.fail(step)
+}
+
+func (m *memStudy) chance(n int) []byte {
+	b := make([]byte, n)
+	if _, err := io.ReadFull(m.random, b); err != nil {
+		panic(err)
+	}
+	return b
+}
+
+func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journal.Entry, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	head, entries := m.head, []journal.Entry{}
+	var lines []app.StoredEntry
+	states := map[memName]*journal.State{}
+	for _, d := range drafts {
+		if err := ctx.Err(); err != nil {
+			return nil, err
+		}
+		var stamp journal.Stamp
+		stamp.Wall, stamp.Run = m.clock.Now, "run"
+		copy(stamp.Random[:], m.chance(10))
+		e, canonical, next, err := journal.Seal(head, memDevice, d, stamp)
+		if err != nil {
+			return nil, err
+		}
+		head = next
+		entries = append(entries, e)
+		lines = append(lines, app.StoredEntry{Position: int64(len(m.lines) + len(lines) + 1), Device: memDevice, Canonical: canonical, Hash: next.Hash})
+		name := memName{d.Kind, d.Subject}
+		before := states[name]
+		if before == nil {
+			before = m.states[name]
+		}
+		if states[name], err = journal.Apply(before, e); err != nil {
+			return nil, err
+		}
+	}
+	if err := errors.Join(ctx.Err(), m.breaks("append")); err != nil {
+		return nil, err
+	}
+	for _, e := range entries {
+		name := memName{e.Kind, e.Subject}
+		if _, known := m.rank[name]; !known {
+			m.rank[name] = len(m.rank)
+		}
+		m.byID[e.ID] = len(m.byID)
+	}
+	m.head, m.entries, m.lines = head, append(m.entries, entries...), append(m.lines, lines...)
+	maps.Copy(m.states, states)
+	return entries, nil
+}
+
+func (m *memStudy) Head(context.Context) (app.JournalHead, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	n := int64(len(m.entries))
+	h := app.JournalHead{Entries: n, Position: n, LastWall: m.head.Wall, Device: memDevice, Devices: map[string]journal.Head{}}
+	if n > 0 {
+		h.Devices[memDevice] = m.head
+		h.ClockBehind = max(0, m.head.Wall.Sub(m.clock.Now))
+	}
+	return h, nil
+}
+
+func (m *memStudy) States(_ context.Context, kinds ...study.Kind) ([]journal.State, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var names []memName
+	for name, st := range m.states {
+		if !st.Removed && (len(kinds) == 0 || slices.Contains(kinds, name.kind)) {
+			names = append(names, name)
+		}
+	}
+	slices.SortFunc(names, func(a, b memName) int {
+		byKind := cmp.Compare(slices.Index(kinds, a.kind), slices.Index(kinds, b.kind))
+		return cmp.Or(byKind, cmp.Compare(m.rank[a], m.rank[b]))
+	})
+	out := make([]journal.State, len(names))
+	for i, name := range names {
+		out[i] = *m.states[name]
+	}
+	return out, nil
+}
+
+func (m *memStudy) State(_ context.Context, kind study.Kind, id string) (*journal.State, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.states[memName{kind, id}], nil
+}
+
+func (m *memStudy) History(_ context.Context, kind study.Kind, id string) ([]journal.Entry, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var out []journal.Entry
+	for _, e := range m.entries {
+		if e.Kind == kind && e.Subject == id {
+			out = append(out, e)
+		}
+	}
+	return out, nil
+}
+
+func (m *memStudy) Entry(_ context.Context, id string) (journal.Entry, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	i, ok := m.byID[id]
+	if !ok {
+		return journal.Entry{}, app.ErrUnknownEntry
+	}
+	return m.entries[i], nil
+}
+
+func (m *memStudy) Recent(_ context.Context, before int64, limit int) ([]journal.Entry, int64, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	end := len(m.entries)
+	if before > 0 {
+		end = min(end, int(before)-1)
+	}
+	start := max(0, end-limit)
+	if start >= end {
+		return nil, 0, nil
+	}
+	out := slices.Clone(m.entries[start:end])
+	slices.Reverse(out)
+	return out, int64(start + 1), nil
+}
+
+func (m *memStudy) All(context.Context) iter.Seq2[app.StoredEntry, error] {
+	m.mu.Lock()
+	lines := slices.Clone(m.lines)
+	m.mu.Unlock()
+	return func(yield func(app.StoredEntry, error) bool) {
+		for _, line := range lines {
+			if !yield(line, nil) {
+				return
+			}
+		}
+	}
+}
+
+func (m *memStudy) Rebuild(_ context.Context, progress func(done, total int)) (bool, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	states := map[memName]*journal.State{}
+	for i, line := range m.lines {
+		e, err := journal.Parse(line.Canonical)
+		if err != nil {
+			return false, err
+		}
+		name := memName{e.Kind, e.Subject}
+		if states[name], err = journal.Apply(states[name], e); err != nil {
+			return false, err
+		}
+		if progress != nil {
+			progress(i+1, len(m.lines))
+		}
+	}
+	before, err := json.Marshal(slices.Collect(maps.Values(m.states)))
+	if err != nil {
+		return false, err
+	}
+	same := len(before) > 0 && maps.EqualFunc(states, m.states, func(a, b *journal.State) bool {
+		x, errX := json.Marshal(a)
+		y, errY := json.Marshal(b)
+		return errX == nil && errY == nil && bytes.Equal(x, y)
+	})
+	m.states = states
+	return same, nil
+}
+
+func (m *memStudy) PutAssignments(_ context.Context, assignments []app.Assignment) ([]string, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	refs := make([]string, len(assignments))
+	for i, a := range assignments {
+		text, err := json.Marshal(a)
+		if err != nil {
+			return nil, err
+		}
+		salt := m.chance(32)
+		sum := sha256.Sum256(append(slices.Clone(salt), text...))
+		refs[i] = hex.EncodeToString(sum[:])
+		m.guarded[refs[i]] = memSalted{salt, maps.Clone(a)}
+	}
+	return refs, m.breaks("assignments")
+}
+
+func (m *memStudy) Assignments(_ context.Context, right app.Right, refs []string) ([]app.Assignment, error) {
+	if !right.Granted() {
+		return nil, app.ErrBlind
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	out := make([]app.Assignment, len(refs))
+	for i, ref := range refs {
+		held, ok := m.guarded[ref]
+		if !ok {
+			return nil, fmt.Errorf("no assignment %s", ref)
+		}
+		out[i] = maps.Clone(held.Assignment)
+	}
+	return out, nil
+}
+
+func (m *memStudy) PutOriginals(_ context.Context, importID string, in app.Input) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.originals[importID] != nil {
+		return fmt.Errorf("import %s is kept already", importID)
+	}
+	m.originals[importID] = maps.Clone(in)
+	return m.breaks("originals")
+}
+
+func (m *memStudy) Originals(_ context.Context, right app.Right, importID string) (app.Input, error) {
+	if !right.Granted() {
+		return nil, app.ErrBlind
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.originals[importID] == nil {
+		return nil, fmt.Errorf("no import %s", importID)
+	}
+	return m.originals[importID], nil
+}
+
+func (m *memStudy) PutResult(_ context.Context, fingerprint, kind string, data []byte) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.results = slices.DeleteFunc(m.results, func(r memResult) bool { return r.fingerprint == fingerprint && r.kind == kind })
+	m.results = append(m.results, memResult{fingerprint, kind, bytes.Clone(data)})
+	n := 0
+	for i := len(m.results) - 1; i >= 0; i-- {
+		if m.results[i].kind != kind {
+			continue
+		}
+		if n++; n > 8 {
+			m.results = slices.Delete(m.results, i, i+1)
+		}
+	}
+	return nil
+}
+
+func (m *memStudy) Result(_ context.Context, right app.Right, fingerprint, kind string) ([]byte, error) {
+	return m.result(right, func(r memResult) bool { return r.fingerprint == fingerprint && r.kind == kind })
+}
+
+func (m *memStudy) LatestResult(_ context.Context, right app.Right, kind string) (fingerprint string, data []byte, err error) {
+	data, err = m.result(right, func(r memResult) bool {
+		if r.kind == kind {
+			fingerprint = r.fingerprint
+		}
+		return r.kind == kind
+	})
+	return fingerprint, data, err
+}
+
+func (m *memStudy) result(right app.Right, wanted func(memResult) bool) ([]byte, error) {
+	if !right.Granted() {
+		return nil, app.ErrBlind
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	for _, r := range slices.Backward(m.results) {
+		if wanted(r) {
+			return bytes.Clone(r.data), nil
+		}
+	}
+	return nil, app.ErrNoResult
+}
+
+// memErasable is the erasable store of a study.
+type memErasable memStudy
+
+func (m *memErasable) Put(_ context.Context, data []byte) (string, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	kept := append((*memStudy)(m).chance(32), data...)
+	sum := sha256.Sum256(kept)
+	ref := hex.EncodeToString(sum[:])
+	m.erasable[ref] = kept
+	return ref, (*memStudy)(m).breaks("person")
+}
+
+func (m *memErasable) Get(_ context.Context, ref string) ([]byte, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	kept, ok := m.erasable[ref]
+	switch {
+	case !ok:
+		return nil, fmt.Errorf("nothing under %s", ref)
+	case kept == nil:
+		return nil, app.ErrErased
+	}
+	return kept[32:], nil
+}
+
+func (m *memErasable) Erase(_ context.Context, ref string) error {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.erasable[ref] = nil
+	return nil
+}
+
+func (m *memErasable) Refs(context.Context) ([]string, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var refs []string
+	for ref, kept := range m.erasable {
+		if kept != nil {
+			refs = append(refs, ref)
+		}
+	}
+	slices.Sort(refs)
+	return refs, nil
+}
+
+// plain is all that lies outside the guarded part.
+func (m *memStudy) plain(t *testing.T) []string {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	var rows []string
+	for _, line := range m.lines {
+		rows = append(rows, string(line.Canonical)+" "+line.Hash.String())
+	}
+	for name, st := range m.states {
+		text, err := json.Marshal(st)
+		if err != nil {
+			t.Fatal(err)
+		}
+		rows = append(rows, fmt.Sprintf("%09d %s", m.rank[name], text))
+	}
+	slices.Sort(rows[len(m.lines):])
+	return rows
+}
+
+// TestMemoryStore holds the store of these tests to the promises that the
+// database keeps.
+func TestMemoryStore(t *testing.T) {
+	storetest.Run(t, func(*testing.T) storetest.Stores {
+		clock := &storetest.Clock{Now: time.Date(2026, 6, 11, 9, 0, 0, 0, time.UTC)}
+		m := newMemStudy(clock, rand.NewChaCha8([32]byte{7}))
+		s := storetest.Stores{Journal: m, Guarded: m, Clock: clock, Plain: m.plain}
+		s.Again = func(*testing.T) storetest.Stores { return s }
+		return s
+	})
+}
