@@ -27,7 +27,7 @@ const quick = 3 * time.Second
 
 // readAtOnce is how many entries a journal may have so that a question about
 // the results reads the records while the page waits.
-const readAtOnce = 20_000
+var readAtOnce int64 = 20_000
 
 var (
 	// ErrDataGone answers for a pass of results whose data have changed since.
@@ -163,7 +163,7 @@ func (s *Study) standing(ctx context.Context) (*standing, error) {
 	}
 	if st.head.Entries > readAtOnce {
 		st.moved, err = s.movedSince(ctx, st.shown)
-		if err == nil && st.moved && st.shown != nil {
+		if err == nil && st.moved && st.shown != nil && st.err == nil {
 			s.startRun(st, false)
 		}
 		return st, err
