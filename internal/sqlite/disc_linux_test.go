@@ -93,8 +93,7 @@ func TestFullDisc(t *testing.T) {
 	}
 	opt, _ := options()
 	if diff := cmp.Diff(before, dump(t, mustOpen(t, dir, opt).read)); diff != "" {
-		t.Errorf("closing on a full disc lost something:
-%s", diff)
+		t.Errorf("closing on a full disc lost something:\n%s", diff)
 	}
 }
 

@@ -3,7 +3,6 @@ package sqlite
 import (
 	"encoding/json"
 	"errors"
-	"flag"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -20,9 +19,8 @@ import (
 	"brinefield/internal/storetest"
 )
 
-// Writes testdata/schema-N for the newest version, once, when a version is new:
-// go test ./internal/sqlite -run EveryVersion -update. One that is there stays.
-var update = flag.Bool("update", false, "store a study of the newest version")
+// For a new version: UPDATE=1 go test ./internal/sqlite -run EveryVersion stores
+// a study of it in testdata/schema-N, once. One that is there stays as it is.
 
 // stored is what a stored study of some version must be found to hold.
 type stored struct {
@@ -64,7 +62,7 @@ func TestEveryVersionOpens(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if *update {
+	if os.Getenv("UPDATE") != "" {
 		folders = append(folders, storeVersion(t, last)...)
 	}
 	if len(folders) != int(last) {
