@@ -79,11 +79,15 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 	if a := *place; a != nil && a.current == current {
 		return a, nil
 	}
-	records, err := s.clearRecords(ctx, current, right)
-	if err != nil {
-		return nil, err
+	ready := s.ready
+	if s.ready = nil; ready == nil || ready.current != current || ready.granted != right.Granted() {
+		records, err := s.clearRecords(ctx, current, right)
+		if err != nil {
+			return nil, err
+		}
+		ready = &readySeason{records: records, seasonRead: readRecords(records)}
 	}
-	a, err := assembleRecords(records)
+	a, err := ready.assembled()
 	if err != nil {
 		return nil, err
 	}
@@ -92,12 +96,31 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 	return a, nil
 }
 
-// assembleRecords reads records as a season folder, and lays out that folder.
-func assembleRecords(records []study.Record) (*Assembled, error) {
-	a := &Assembled{records: records}
-	a.Study, a.Faults, a.Places = season.FromRecords(records, season.Options{Zone: time.LoadLocation})
+// seasonRead is what reading records as a season gave.
+type seasonRead struct {
+	study  *study.Study
+	faults []season.Fault
+	places season.Places
+}
+
+func readRecords(records []study.Record) (r seasonRead) {
+	r.study, r.faults, r.places = season.FromRecords(records, season.Options{Zone: time.LoadLocation})
+	return r
+}
+
+// readySeason is a season that was read and whose folder is not laid out yet.
+type readySeason struct {
+	current *standingRecords
+	granted bool
+	records []study.Record
+	seasonRead
+}
+
+// assembled lays out the folder.
+func (r *readySeason) assembled() (*Assembled, error) {
+	a := &Assembled{Study: r.study, Faults: r.faults, Places: r.places, records: r.records}
 	if len(a.Faults) > 0 {
-		a.Files = plainFolder(records)
+		a.Files = plainFolder(r.records)
 	} else {
 		files, err := season.Write(a.Study)
 		if err != nil {

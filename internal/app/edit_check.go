@@ -16,20 +16,23 @@ func (e *edit) check() error {
 	if err := e.failed(); err != nil {
 		return err
 	}
-	if !slices.ContainsFunc(e.order, func(n recordName) bool { return slices.Contains(study.SeasonKinds, n.kind) }) {
+	if !slices.ContainsFunc(e.order, func(n recordName) bool { return ofSeason(n.kind) }) {
+		e.read = &seasonRead{e.from.Study, e.from.Faults, e.from.Places}
 		return nil
 	}
-	records := e.records()
-	st, faults, places := season.FromRecords(records, season.Options{Zone: time.LoadLocation})
-	e.faults = append(e.faults, newFaults(e.from, faults, places, e.order[0])...)
+	read := readRecords(e.records())
+	e.faults = append(e.faults, newFaults(e.from, read.faults, read.places, e.order[0])...)
 	if err := e.failed(); err != nil {
 		return err
 	}
-	if len(faults) == 0 {
-		e.takeCanonical(st)
+	if len(read.faults) == 0 {
+		e.takeCanonical(read.study)
+		e.read = &read
 	}
 	return nil
 }
+
+func ofSeason(kind study.Kind) bool { return slices.Contains(study.SeasonKinds, kind) }
 
 // records are those of the season as the edit would leave them.
 func (e *edit) records() []study.Record {
@@ -43,7 +46,7 @@ func (e *edit) records() []study.Record {
 		}
 	}
 	for _, name := range e.order {
-		if _, there := e.from.at()[name]; !there && e.after[name] != nil {
+		if _, there := e.from.at()[name]; !there && e.after[name] != nil && ofSeason(name.kind) {
 			out = append(out, *e.after[name])
 		}
 	}

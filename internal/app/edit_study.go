@@ -21,6 +21,7 @@ type edit struct {
 	before map[recordName]*study.Record // nil: there was none
 	after  map[recordName]*study.Record // nil: withdrawn
 	faults []EditFault
+	read   *seasonRead // the season as it would be, where it was read
 }
 
 // Edit changes records, all of it or nothing. A study that has faults can be
@@ -44,7 +45,27 @@ func (s *Study) Edit(ctx context.Context, in EditRequest) (EditDone, error) {
 	if err := e.check(); err != nil {
 		return EditDone{}, err
 	}
-	return s.writeChanges(ctx, e.from.current, e.right, in.Author, e.changes())
+	done, err := s.writeChanges(ctx, e.from.current, e.right, in.Author, e.changes())
+	if err == nil && len(done.Entries) > 0 {
+		s.takeOver(e)
+	}
+	return done, err
+}
+
+// takeOver keeps the season that an edit of fields was checked on: it is the
+// one that stands now, and need not be read again.
+func (s *Study) takeOver(e *edit) {
+	s.reading.Lock()
+	defer s.reading.Unlock()
+	if e.read == nil || s.held == nil || s.held.position == e.from.Position {
+		return
+	}
+	for _, name := range e.order {
+		if ofSeason(name.kind) && (e.before[name] == nil || e.after[name] == nil) {
+			return // where a record comes or goes, the order is the store's
+		}
+	}
+	s.ready = &readySeason{current: s.held, granted: e.right.Granted(), records: e.records(), seasonRead: *e.read}
 }
 
 func (s *Study) newEdit(ctx context.Context, reason string) (*edit, error) {

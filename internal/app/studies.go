@@ -54,6 +54,7 @@ type Study struct {
 	reading sync.Mutex // of what follows
 	held    *standingRecords
 	made    [2]*Assembled // without and with the right
+	ready   *readySeason  // of the edit before
 	people  people
 
 	results resultsState

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"brinefield/internal/app"
 )
 
@@ -136,7 +138,10 @@ func TestUndoOfManyEdits(t *testing.T) {
 	chance := rand.New(rand.NewPCG(1, 2))
 	var entries []string
 	notes := []string{"", "a", "b", "c"}
-	for range 60 {
+	for i := range 60 {
+		if i%10 == 5 {
+			set(t, b, "Tom Kett", app.CellChange{Kind: "protocol", Field: "method", From: cell(t, b, "protocol", "", "method"), To: notes[1] + strings.Repeat("x", i)})
+		}
 		c := app.CellChange{Kind: "pass", ID: []string{"P1", "P2", "P3"}[chance.IntN(3)], Field: []string{"note", "scorer", "visit"}[chance.IntN(3)]}
 		c.From, c.To = cell(t, b, c.Kind, c.ID, c.Field), notes[chance.IntN(len(notes))]
 		for _, e := range set(t, b, "", c).Entries {
@@ -148,7 +153,21 @@ func TestUndoOfManyEdits(t *testing.T) {
 	}
 	shelf := newMemShelf()
 	shelf.studies["bay"] = m
-	sameFolder(t, "held and read anew", exported(t, openStudy(t, newStudies(t, shelf), "bay")), exported(t, b))
+	anew := openStudy(t, newStudies(t, shelf), "bay")
+	sameFolder(t, "held and read anew", exported(t, anew), exported(t, b))
+	for _, kind := range []string{"pass", "trial", "pair", "protocol"} {
+		want, err := anew.Table(t.Context(), kind, 0, 100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := b.Table(t.Context(), kind, 0, 100)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if diff := cmp.Diff(want, got); diff != "" {
+			t.Errorf("%s, read anew and held:\n%s", kind, diff)
+		}
+	}
 	for i := len(entries) - 1; i >= 0; i-- {
 		undo(t, b, entries[i])
 	}
