@@ -18,27 +18,16 @@ export type Question = Schemas['QuestionView'];
 export type Permit = Schemas['PermitView'];
 export type CautionGroup = Schemas['CautionGroup'];
 export type Caution = Schemas['CautionView'];
-export type Water = Omit<Schemas['WaterView'], 'trials'> & { trials: TrialWater[] };
+export type Water = Schemas['WaterView'];
 export type Cast = Schemas['CastView'];
 export type CastReading = Schemas['CastReading'];
-
-/** TrialWater is the conductivity of one trial and what it comes from. */
-export interface TrialWater {
-  trial: string;
-  start: string;
-  conductivity_S_per_m: number | null;
-  from: 'trial' | 'trial_salinity' | 'cast' | 'study';
-  /** The cast nearest in time, where it comes from a cast. */
-  cast_time: string;
-  depth_m: number | null;
-}
+export type TrialWater = Schemas['TrialWaterView'];
 
 const of = (study: string) => ({ params: { path: { study } } });
 
 export const fetchQuestion = (study: string): Promise<Question> =>
   read(client.GET('/api/studies/{study}/question', of(study)));
-export const fetchWater = (study: string): Promise<Water> =>
-  read(client.GET('/api/studies/{study}/water', of(study))) as Promise<unknown> as Promise<Water>;
+export const fetchWater = (study: string): Promise<Water> => read(client.GET('/api/studies/{study}/water', of(study)));
 export const fetchTables = (study: string): Promise<TableName[]> =>
   read(client.GET('/api/studies/{study}/tables', of(study))).then((list) => list.tables);
 export const fetchTable = (study: string, kind: string, offset: number, limit: number): Promise<TableView> =>

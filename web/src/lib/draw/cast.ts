@@ -17,7 +17,7 @@ import {
   type Paint,
   type Shape,
 } from './picture';
-import { linearScale, niceStep, type Scale } from './scale';
+import { linearScale, linearTicks, niceStep, type Scale } from './scale';
 
 const w = words.water.figures;
 
@@ -107,7 +107,12 @@ function panel(casts: readonly Drawn[], key: ProfileKey, frame: Frame, depth: Sc
   const x = linearScale(domainOf(casts.flatMap((c) => known(c.cast).map((r) => r[key]!))), [frame.left, frame.right]);
   const marks: Mark[] = [
     ...xAxis(frame, x, { label: w.profiles[key], write: steady(x.domain) }),
-    ...yAxis(frame, depth, { label: first ? w.depthAxis : '', write: first ? tickText : () => '' }),
+    ...yAxis(frame, depth, {
+      label: first ? w.depthAxis : '',
+      write: first ? tickText : () => '',
+      // From the deepest up: an axis drops the labels that would stand too close to the one below.
+      ticks: linearTicks(depth.domain).reverse(),
+    }),
   ];
   for (const { cast, style } of casts) {
     const rows = known(cast);

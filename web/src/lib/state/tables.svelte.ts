@@ -31,7 +31,7 @@ interface Page {
   generation: number;
 }
 
-type Heading = Omit<TableView, 'rows' | 'offset'>;
+type Heading = Omit<TableView, 'rows'>;
 
 export class TableState {
   heading = $state.raw<Heading>();
@@ -45,9 +45,9 @@ export class TableState {
   readonly columns = $derived(this.heading?.columns ?? []);
   readonly unsaved = $derived(this.drafts.size);
 
-  #version = $state(0);
-  #pages = new Map<number, Page>();
-  #asked = new Map<number, number>();
+  readonly #pages = new SvelteMap<number, Page>();
+  /** Which generation of a page is being read. */
+  readonly #asked = new SvelteMap<number, number>();
   #generation = 0;
   #view: [number, number] = [0, 1];
 
@@ -60,13 +60,11 @@ export class TableState {
 
   /** row is one row of the table, or nothing while it has not been read. */
   row(i: number): TableRow | undefined {
-    void this.#version;
     return this.#pages.get(Math.floor(i / pageRows))?.rows[i % pageRows];
   }
 
   /** placeOf finds a row among those that were read; −1: not there. */
   placeOf(id: string): number {
-    void this.#version;
     for (const [n, page] of this.#pages) {
       const i = page.rows.findIndex((r) => r.id === id);
       if (i >= 0) return n * pageRows + i;
@@ -96,14 +94,13 @@ export class TableState {
     if (this.#pages.get(n)?.generation === generation || this.#asked.get(n) === generation) return;
     this.#asked.set(n, generation);
     try {
-      const { rows, offset: _, ...heading } = await this.program.table(this.kind, n * pageRows, pageRows);
+      const { rows, ...heading } = await this.program.table(this.kind, n * pageRows, pageRows);
       if (generation !== this.#generation) return;
       this.#pages.delete(n);
       this.#pages.set(n, { rows, generation });
       this.#forget();
       this.heading = heading;
       this.problem = undefined;
-      this.#version++;
     } catch (e) {
       this.problem = asProblem(e);
     } finally {
@@ -200,9 +197,14 @@ export class TableState {
         cells[column] = to;
         this.touched.add(this.key(row.id, field));
       }
-      this.#pages.get(Math.floor(at / pageRows))!.rows[at % pageRows] = { ...row, cells, entries: row.entries + 1 };
-      this.#version++;
+      this.#put(at, { ...row, cells, entries: row.entries + 1 });
     }
     if (whole) void this.refresh();
+  }
+
+  #put(at: number, row: TableRow): void {
+    const n = Math.floor(at / pageRows);
+    const page = this.#pages.get(n);
+    if (page) this.#pages.set(n, { ...page, rows: page.rows.with(at % pageRows, row) });
   }
 }

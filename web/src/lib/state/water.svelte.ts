@@ -1,4 +1,5 @@
 // The casts of a study and the water of its trials, and which casts are drawn.
+import { SvelteSet } from 'svelte/reactivity';
 import { asProblem, RequestError } from '$lib/api/client';
 import type { StudyProgram, Water } from '$lib/api/studies';
 
@@ -16,7 +17,7 @@ export class WaterState {
   view = $state.raw<Water>();
   problem = $state.raw<RequestError>();
   /** Times of the casts that are drawn. */
-  chosen = $state.raw<ReadonlySet<string>>(new Set());
+  readonly chosen = new SvelteSet<string>();
   readonly times = $derived((this.view?.casts ?? []).map((c) => c.time));
 
   constructor(private readonly program: Pick<StudyProgram, 'water'>) {}
@@ -32,16 +33,19 @@ export class WaterState {
   }
 
   toggle(time: string): void {
-    const next = new Set(this.chosen);
-    if (!next.delete(time)) next.add(time);
-    this.chosen = next;
+    if (!this.chosen.delete(time)) this.chosen.add(time);
   }
 
   all(): void {
-    this.chosen = new Set(this.times);
+    this.#choose(this.times);
   }
 
   few(): void {
-    this.chosen = new Set(spread(this.times, fewCasts));
+    this.#choose(spread(this.times, fewCasts));
+  }
+
+  #choose(times: readonly string[]): void {
+    this.chosen.clear();
+    for (const time of times) this.chosen.add(time);
   }
 }

@@ -17,9 +17,9 @@ export const question = {
     name: 'Name of the place',
     timezone: 'Time zone',
     depth_m: 'Depth of the water, m',
-    latitude: 'Latitude, °, north positive',
-    longitude: 'Longitude, °, east positive',
-    x_axis_bearing_deg: 'Bearing of the x axis, ° from true north',
+    latitude: 'Latitude, °',
+    longitude: 'Longitude, °',
+    x_axis_bearing_deg: 'Bearing of the x axis, °',
     people: 'People',
     contact: 'Contact',
     method: 'Method',
@@ -36,6 +36,9 @@ export const question = {
   hints: {
     question: 'One or two sentences, as you would tell a colleague.',
     timezone: 'Such as Europe/Dublin. Times in the tables are read in it.',
+    latitude: 'North is positive.',
+    longitude: 'East is positive.',
+    x_axis_bearing_deg: 'Clockwise from true north.',
     people: 'Names are kept apart, so that they can be erased.',
     method: 'How a trial goes, in the order in which things are done.',
     start: 'Such as 2025-06-01',
@@ -68,13 +71,13 @@ export const question = {
   },
   cautions: {
     lead: 'Tick what was thought of and settled. Each rests on a published document; local rules decide.',
-    rests: (document: string) => `Rests on: ${document}`,
+    /** Where no document can settle it, the program says so itself. */
+    rests: (document: string) => (/^local rules/i.test(document) ? `${document}.` : `Rests on: ${document}`),
     done: (n: number, all: number) => `${n} of ${plural(all, 'caution', 'cautions')} ticked`,
     by: (who: string, when: string) =>
       [who ? `Ticked by ${who}` : 'Ticked', when ? `on ${when}` : ''].filter(Boolean).join(' '),
     open: 'not ticked',
     ticked: 'ticked',
     note: 'Note',
-    local: 'Local rules decide.',
   },
 };

@@ -73,8 +73,12 @@ const kinds: Record<string, { table: string; one: string }> = {
 };
 const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 
-/** These stand for one thing only and have no name of their own. */
-const nameless = (kind: string, id: string): string => (id ? `${kindOf(kind).one} ${id}` : kindOf(kind).one);
+/** The program names these by itself; the names say nothing to people. */
+const ownNames = ['import', 'opening', 'erasure', 'permit'];
+
+/** What a study has only once has no name of its own. */
+const nameless = (kind: string, id: string): string =>
+  id && !ownNames.includes(kind) ? `${kindOf(kind).one} ${id}` : kindOf(kind).one;
 
 export const tables = {
   title: 'Tables',
@@ -146,7 +150,8 @@ export const tables = {
     noName: 'Give it a name.',
   },
   withdraw: {
-    title: (record: string) => `Withdraw ${record}?`,
+    title: (record: string) => `Withdraw ${record.charAt(0).toLowerCase()}${record.slice(1)}?`,
+    refused: 'It was not withdrawn, because then this would be wrong:',
     why: 'It leaves the tables and the analysis. What was recorded stays in the journal, and the withdrawal can be undone.',
     reason: 'Reason (optional)',
     withdraw: 'Withdraw',

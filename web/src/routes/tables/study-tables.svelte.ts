@@ -1,5 +1,6 @@
 // The tables of one study as they are being worked on in this window. They are
 // kept while the window lasts, with what can be undone and what is not saved.
+import { SvelteMap, SvelteSet } from 'svelte/reactivity';
 import { asProblem, RequestError } from '$lib/api/client';
 import { programOf, type Entry, type NewRow, type StudyProgram, type TableName } from '$lib/api/studies';
 import { TableState } from '$lib/state/tables.svelte';
@@ -15,7 +16,7 @@ export class StudyTables {
   readonly session: Session;
   readonly history: HistoryState;
   readonly journal: JournalState;
-  #open = $state.raw<ReadonlyMap<string, TableState>>(new Map());
+  readonly #open = new SvelteMap<string, TableState>();
   readonly unsaved = $derived([...this.#open.values()].reduce((n, t) => n + t.unsaved, 0));
 
   constructor(readonly program: StudyProgram) {
@@ -24,7 +25,7 @@ export class StudyTables {
     this.journal = new JournalState(program);
   }
 
-  readonly #listeners = new Set<(entries: readonly Entry[]) => void>();
+  readonly #listeners = new SvelteSet<(entries: readonly Entry[]) => void>();
 
   /** listen is told of everything that is written, until what it gives is called. */
   listen(heard: (entries: readonly Entry[]) => void): () => void {
@@ -41,12 +42,17 @@ export class StudyTables {
     }
   }
 
+  /** opened is the state of a table that was asked for before. */
+  opened(kind: string): TableState | undefined {
+    return this.#open.get(kind);
+  }
+
   /** table is the state of one table, made when it is first asked for. */
   table(kind: string): TableState {
     const open = this.#open.get(kind);
     if (open) return open;
     const made = new TableState(kind, this.program, (entries) => this.session.record(entries));
-    this.#open = new Map([...this.#open, [kind, made]]);
+    this.#open.set(kind, made);
     return made;
   }
 
@@ -72,13 +78,8 @@ export class StudyTables {
   }
 }
 
-const kept = new Map<string, StudyTables>();
+const kept: Record<string, StudyTables> = Object.create(null);
 
 /** tablesOf is the same for the life of the window. */
-export function tablesOf(study: string): StudyTables {
-  const known = kept.get(study);
-  if (known) return known;
-  const made = new StudyTables(programOf(study, () => writer.name));
-  kept.set(study, made);
-  return made;
-}
+export const tablesOf = (study: string): StudyTables =>
+  (kept[study] ??= new StudyTables(programOf(study, () => writer.name)));
