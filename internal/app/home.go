@@ -153,6 +153,9 @@ func (s *Study) fillCard(ctx context.Context, c *StudyCard, open bool) error {
 		return err
 	}
 	c.Trials, c.Passes, c.Animals = o.trials, o.passes, o.animals
+	if o.partly {
+		c.Notes = append(c.Notes, "this study is large: until its tables are looked at, only the animals of its table of individuals are counted")
+	}
 	c.Title, c.SiteName = cmp.Or(o.title, c.Study), o.siteName
 	c.Blind = !right.Granted() && o.assigned
 	if c.Changed = stampText(head.LastWall, o.zone); s.folder.ExportedAt != nil {

@@ -16,6 +16,7 @@ type overview struct {
 	trials, passes, animals   int
 	casts, pairs, ticked      int
 	water, bottom             bool
+	partly                    bool                    // animals that only passes name are not among the animals
 	assigned                  bool                    // some trial's active pairs are kept
 	faults                    map[study.Kind][]string // what is wrong, by kind
 	missing                   map[study.Kind]bool     // sections that are not there yet
@@ -28,18 +29,26 @@ type recordCounter interface {
 }
 
 // overview reads all records where that is quick, else only the few that it
-// needs.
+// needs; the animals of a large study are then those of its table of
+// individuals, until its records are read for a page.
 func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*overview, error) {
-	s.reading.Lock()
-	known := s.held != nil && s.held.position == head.Position
-	s.reading.Unlock()
-	counter, counts := s.folder.Journal.(recordCounter)
-	if known || head.Entries <= readAtOnce || !counts {
+	if head.Entries <= readAtOnce {
 		a, err := s.assemble(ctx, right)
 		if err != nil {
 			return nil, err
 		}
 		return s.overviewOf(ctx, a.current, a)
+	}
+	s.reading.Lock()
+	known := s.held != nil && s.held.position == head.Position
+	s.reading.Unlock()
+	counter, counts := s.folder.Journal.(recordCounter)
+	if known || !counts {
+		current, err := s.current(ctx)
+		if err != nil {
+			return nil, err
+		}
+		return s.overviewOf(ctx, current, nil)
 	}
 	states, err := s.folder.Journal.States(ctx, study.KindStudy, study.KindSite, study.KindWater, study.KindBottom, study.KindPair,
 		study.KindTrial, study.KindIndividual, study.KindAssignment, study.KindCaution)
@@ -54,7 +63,7 @@ func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*o
 	if err != nil {
 		return nil, err
 	}
-	o.passes, o.casts = n[study.KindPass], n[study.KindCast]
+	o.passes, o.casts, o.partly = n[study.KindPass], n[study.KindCast], true
 	return o, nil
 }
 
@@ -126,7 +135,7 @@ func (s *Study) steps(ctx context.Context, o *overview, right Right, open bool) 
 		o.step("trials", []study.Kind{study.KindSchedule, study.KindTrial}, o.trials > 0,
 			counted(o.trials, "trial is", "trials are")+" written down.", "Write down the trials, or import them."),
 		o.step("passes", []study.Kind{study.KindSpecies, study.KindIndividual, study.KindClip, study.KindPass, study.KindTrack}, o.passes > 0,
-			counted(o.passes, "pass", "passes")+" of "+counted(o.animals, "recognised animal", "recognised animals")+".", "Write down the passes, or import them."),
+			o.passesText(), "Write down the passes, or import them."),
 	}
 	findings, err := s.findingsStep(ctx, o, right, open)
 	if err != nil {
@@ -143,6 +152,14 @@ func (s *Study) steps(ctx context.Context, o *overview, right Right, open bool) 
 		}
 	}
 	return steps, nil
+}
+
+func (o *overview) passesText() string {
+	text := counted(o.passes, "pass", "passes")
+	if !o.partly {
+		text += " of " + counted(o.animals, "recognised animal", "recognised animals")
+	}
+	return text + "."
 }
 
 func castsText(n int) string {

@@ -54,6 +54,27 @@ func TestHome(t *testing.T) {
 	}
 }
 
+// The card of a large study is made without reading its passes.
+func TestHomeOfALargeStudy(t *testing.T) {
+	shelf := newMemShelf()
+	importInto(t, newStudies(t, shelf), shelf, "bay", largeSeason(10_500), app.ImportRequest{})
+	for _, counts := range []bool{true, false} {
+		shelf.studies["bay"].counts = counts
+		home, err := newStudies(t, shelf).Home(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		card := home.Studies[0]
+		animals := 50 // those of the passes
+		if counts {
+			animals = 0 // no table of individuals
+		}
+		if card.Problem != "" || card.Trials != 3 || card.Passes != 10_500 || card.Animals != animals || card.Steps[4].State != "done" || len(card.Notes) > 0 != counts {
+			t.Errorf("counts %v: %+v", counts, card)
+		}
+	}
+}
+
 func TestQuestion(t *testing.T) {
 	b, _, _ := bay(t, app.ImportRequest{})
 	set(t, b, "Aoife Byrne",

@@ -86,6 +86,7 @@ type memStudy struct {
 	clock    *storetest.Clock
 	random   io.Reader
 	readOnly bool
+	counts   bool                    // the journal counts its records
 	fail     func(step string) error // may break off a step of writing
 
 	head      journal.Head
@@ -125,10 +126,34 @@ func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
 }
 
 func (m *memStudy) folder(name string) *app.StudyFolder {
-	return &app.StudyFolder{
+	f := &app.StudyFolder{
 		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m),
 		Close: func() error { return nil },
 	}
+	if m.counts {
+		f.Journal = memCounter{m}
+	}
+	return f
+}
+
+// memCounter is a journal that counts its records, and does not give passes
+// away.
+type memCounter struct{ *memStudy }
+
+func (m memCounter) Counts(ctx context.Context) (map[study.Kind]int, error) {
+	states, err := m.memStudy.States(ctx)
+	n := map[study.Kind]int{}
+	for _, st := range states {
+		n[st.Kind]++
+	}
+	return n, err
+}
+
+func (m memCounter) States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error) {
+	if len(kinds) == 0 || slices.Contains(kinds, study.KindPass) {
+		return nil, errors.New("all passes were asked for")
+	}
+	return m.memStudy.States(ctx, kinds...)
 }
 
 func (m *memStudy) breaks(step string) error {
