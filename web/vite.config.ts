@@ -10,11 +10,15 @@ const program = process.env.BRINEFIELD_URL;
 
 export default defineConfig({
   plugins: [svelte(), program ? [] : inventedSeason()],
-  resolve: { alias: { $lib: fileURLToPath(new URL('./src/lib', import.meta.url)) } },
+  resolve: {
+    alias: { $lib: fileURLToPath(new URL('./src/lib', import.meta.url)) },
+    // The unit tests run the state as a browser does, where what is derived follows.
+    conditions: process.env.VITEST ? ['browser'] : undefined,
+  },
   server: {
     host: '127.0.0.1',
     proxy: program
-      ? { '/api': { target: program, changeOrigin: true }, '/enter': { target: program, changeOrigin: true } }
+      ? Object.fromEntries(['/api', '/download', '/enter'].map((at) => [at, { target: program, changeOrigin: true }]))
       : undefined,
   },
   preview: { host: '127.0.0.1' },

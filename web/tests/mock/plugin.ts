@@ -4,7 +4,7 @@
 import { existsSync, readFileSync } from 'node:fs';
 import type { IncomingMessage, ServerResponse } from 'node:http';
 import type { Plugin } from 'vite';
-import { analyse, askHome, carryOut, create, open, plan, refuse, refused, resultsOf } from './studies';
+import { analyse, askHome, carryOut, create, open, plan, refuse, refused, resultsOf } from './studies.ts';
 
 /** Pages of a study that answer from a fixture, whichever study it is. */
 const read: Record<string, string> = {

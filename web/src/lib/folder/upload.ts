@@ -4,8 +4,6 @@ import { FolderError } from './folder';
 
 /** Read at once; a multiple of 3, so that the base64 of pieces joins without padding. */
 const pieceBytes = 3 * 256 * 1024;
-/** What String.fromCharCode takes as arguments without overflowing the stack. */
-const argumentsAtOnce = 0x8000;
 /** The program takes a request of up to 1 GiB; base64 adds a third. */
 export const largestBytes = 750_000_000;
 
@@ -48,9 +46,18 @@ async function read(file: File, from: number): Promise<Uint8Array> {
   return bytes;
 }
 
-function toBase64(bytes: Uint8Array): string {
-  let binary = '';
-  for (let i = 0; i < bytes.length; i += argumentsAtOnce)
-    binary += String.fromCharCode(...bytes.subarray(i, i + argumentsAtOnce));
-  return btoa(binary);
+const letters = new TextEncoder().encode('ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/');
+const padding = 61; // =
+
+/** toBase64 gives the letters as bytes: btoa would need the whole as text first (RFC 4648, section 4). */
+function toBase64(bytes: Uint8Array): Uint8Array<ArrayBuffer> {
+  const out = new Uint8Array(Math.ceil(bytes.length / 3) * 4);
+  for (let i = 0, at = 0; i < bytes.length; i += 3) {
+    const three = (bytes[i]! << 16) | ((bytes[i + 1] ?? 0) << 8) | (bytes[i + 2] ?? 0);
+    out[at++] = letters[three >> 18]!;
+    out[at++] = letters[(three >> 12) & 63]!;
+    out[at++] = i + 1 < bytes.length ? letters[(three >> 6) & 63]! : padding;
+    out[at++] = i + 2 < bytes.length ? letters[three & 63]! : padding;
+  }
+  return out;
 }

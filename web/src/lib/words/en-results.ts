@@ -29,6 +29,8 @@ export const results = {
   sealed: 'Which pair was active is sealed.',
   sealedWhy:
     'Roles, the fields met and the estimates that need them stay out of sight until the active pairs are opened.',
+  nothingSealed:
+    'Preference and thresholds compare passes at the active pair with passes at the others. While nobody may see which pair was active, neither can be estimated, and nothing is shown in their place.',
   openPairs: 'Open the active pairs…',
   opening: {
     title: 'Open the active pairs',

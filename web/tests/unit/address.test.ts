@@ -1,0 +1,30 @@
+import { expect, test } from 'vitest';
+import { addressOf, nameTaken, readAddress, sections } from '$lib/state/address';
+
+test.each([
+  ['/', { page: 'home' }],
+  ['/tank-2/findings', { page: 'study', study: 'tank-2', section: 'findings', table: '' }],
+  ['/tank-2/findings/', { page: 'study', study: 'tank-2', section: 'findings', table: '' }],
+  ['/Bay%20of%20B%C3%A9ara/tables/pass', { page: 'study', study: 'Bay of Béara', section: 'tables', table: 'pass' }],
+  ['/tank-2', { page: 'unknown' }],
+  ['/tank-2/nothing', { page: 'unknown' }],
+  ['/tank-2/findings/pass', { page: 'unknown' }],
+  ['/tank-2/tables/pass/P1', { page: 'unknown' }],
+  ['//findings', { page: 'unknown' }],
+  ['/100%/findings', { page: 'unknown' }],
+])('%s', (path, expected) => expect(readAddress(path)).toEqual(expected));
+
+test('whatever a study is called, its address leads back to it', () => {
+  for (const study of ['a', 'Bay 2025', 'a/b', '50 % off', 'Ærø, 2.5 m', '?x=1#y', '..', 'tables'])
+    for (const section of sections) {
+      const { pathname } = new URL(addressOf(study, section), 'http://localhost');
+      if (study === '..') continue; // no folder can have this name
+      expect(readAddress(pathname), pathname).toEqual({ page: 'study', study, section, table: '' });
+    }
+  expect(addressOf('a', 'tables', 'pass')).toBe('/a/tables/pass');
+});
+
+test('names that the program uses itself', () => {
+  expect(['api', 'Assets', ' download ', 'enter'].map(nameTaken)).toEqual([true, true, true, true]);
+  expect(nameTaken('apiary')).toBe(false);
+});
