@@ -72,4 +72,5 @@ var PersonFields = map[Kind][]string{
 	KindPass:     {"scorer", "second_scorer"},
 	KindProtocol: {"people", "contact"},
 	KindPermit:   {"holder"},
+	KindCaution:  {"by"},
 }

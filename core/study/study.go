@@ -43,7 +43,7 @@ type Study struct {
 	Analysis    Analysis
 	Uncertainty Uncertainty
 
-	Cast        []CastRow // rows of the water cast, in file order
+	Cast        []CastRow // rows of the water casts: those of one time together, times in order of first appearance
 	Trials      []Trial
 	Passes      []Pass
 	Individuals []Individual

@@ -167,7 +167,7 @@ func (s *Study) rewrite(ctx context.Context, among map[string]string, by string)
 			Author: by, Kind: now.Kind, Subject: now.ID, Act: journal.Correct, Reason: "a person's name was erased",
 			Body: journal.Body{Fields: map[string]string{}, Was: map[string]string{}},
 		}
-		for _, field := range personFields(now.Kind) {
+		for _, field := range study.PersonFields[now.Kind] {
 			text, ok := among[now.Fields[field]]
 			if !ok {
 				continue

@@ -69,7 +69,7 @@ func (s *Study) lower(ctx context.Context, current *standingRecords, author stri
 
 // markPeople puts references in the place of names.
 func (s *Study) markPeople(ctx context.Context, now *journal.State, d *journal.Draft) error {
-	for _, field := range personFields(d.Kind) {
+	for _, field := range study.PersonFields[d.Kind] {
 		if name := d.Body.Fields[field]; name != "" {
 			mark, err := s.people.mark(ctx, name)
 			if err != nil {

@@ -17,15 +17,6 @@ import (
 // of an [ErasableStore].
 const personMark = "person:"
 
-// personFields are the fields that name people. Whoever ticked a caution is
-// one too.
-func personFields(kind study.Kind) []string {
-	if kind == study.KindCaution {
-		return []string{"by"}
-	}
-	return study.PersonFields[kind]
-}
-
 // people finds the names behind references and the references of names. A
 // name has one reference in a study.
 type people struct {
@@ -139,7 +130,7 @@ func (p *people) readAll(ctx context.Context) error {
 // clear is the record with names in the place of references.
 func (p *people) clear(ctx context.Context, r study.Record) (study.Record, error) {
 	var fields map[string]string
-	for _, field := range personFields(r.Kind) {
+	for _, field := range study.PersonFields[r.Kind] {
 		value, ok := r.Fields[field]
 		if !ok {
 			continue
