@@ -1,11 +1,11 @@
-import { createRequire } from 'node:module';
-import { readFileSync, rmSync, mkdtempSync } from 'node:fs';
+import { rmSync, mkdtempSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, inject, test } from 'vitest';
 import { laptop, launch, tablet, visit } from './browser';
-import { start } from './serve';
+import { audit } from './audit';
+import { seasonPath, start } from './serve';
 
 const season = inject('season');
 const faulty = inject('faulty');
@@ -20,7 +20,7 @@ test('the printed link opens the app, once', async () => {
     const base = new URL(link).origin;
     const { pathname, search } = new URL(link);
     await visit(browser, { base, cookie: '' }, pathname + search, async (page) => {
-      await page.waitForURL(`${base}/findings`);
+      await page.waitForURL(`${base}${seasonPath}/findings`);
       await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
     });
     expect((await fetch(link)).status).toBe(401);
@@ -33,27 +33,27 @@ test('the printed link opens the app, once', async () => {
 test('while the analysis runs, its stage and share are shown; then the page appears', () =>
   visit(browser, season, '/nothing', async (page) => {
     let asked = 0;
-    await page.route('**/api/progress', async (route) => {
+    await page.route('**/api/studies/season-a/results', async (route) => {
       asked++;
-      const body =
-        asked < 3
-          ? { state: 'running', stage: 'Exposures', done: 323, total: 646 }
-          : { state: 'done', stage: '', done: 0, total: 0 };
-      await route.fulfill({ json: body });
+      if (asked >= 3) return route.continue();
+      const results = (await (await route.fetch()).json()) as object;
+      const progress = { state: 'running', stage: 'Exposures', done: 323, total: 646 };
+      await route.fulfill({ json: { ...results, state: 'running', shown: '', progress } });
     });
-    await page.goto(`${season.base}/findings`);
+    await page.goto(`${season.base}${seasonPath}/findings`);
     await page.getByRole('heading', { name: 'Working out what the animals met' }).waitFor();
     expect(await page.getByText('323 of 646 (50').isVisible()).toBe(true);
-    expect(await page.getByRole('navigation', { name: 'Sections' }).count()).toBe(0);
+    expect(await page.getByRole('article').count()).toBe(0);
     await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
   }));
 
 test('an analysis that stops says why', () =>
   visit(browser, season, '/nothing', async (page) => {
-    await page.route('**/api/progress', (route) =>
-      route.fulfill({ json: { state: 'failed', stage: '', done: 0, total: 0, error: 'the disc is full' } }),
-    );
-    await page.goto(`${season.base}/findings`);
+    await page.route('**/api/studies/season-a/results', async (route) => {
+      const results = (await (await route.fetch()).json()) as object;
+      await route.fulfill({ json: { ...results, state: 'failed', shown: '', error: 'the disc is full' } });
+    });
+    await page.goto(`${season.base}${seasonPath}/findings`);
     await page.getByText('the disc is full').waitFor();
   }));
 
@@ -61,13 +61,13 @@ test('a program that is gone is said to be gone', () =>
   visit(
     browser,
     season,
-    '/findings',
+    `${seasonPath}/findings`,
     async (page) => {
       await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
-      await page.route('**/api/season', (route) => route.abort());
+      await page.route('**/api/home', (route) => route.abort());
       await page.reload();
       await page.getByRole('heading', { name: 'The program does not answer' }).waitFor();
-      await page.unroute('**/api/season');
+      await page.unroute('**/api/home');
       await page.getByRole('button', { name: 'Try again' }).click();
       await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
     },
@@ -75,14 +75,14 @@ test('a program that is gone is said to be gone', () =>
   ));
 
 test('the theme is kept', () =>
-  visit(browser, season, '/findings', async (page) => {
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
     const paper = () => page.evaluate(() => getComputedStyle(document.documentElement).backgroundColor);
     const light = await paper();
     await page.getByRole('combobox', { name: 'Theme' }).selectOption('night');
     await expect.poll(paper).toBe('rgb(0, 0, 0)');
     await page.reload();
     await expect.poll(paper).toBe('rgb(0, 0, 0)');
-    await page.goto(`${season.base}/exposures`);
+    await page.goto(`${season.base}${seasonPath}/exposures`);
     await page.getByRole('combobox', { name: 'Theme' }).waitFor();
     expect(await page.getByRole('combobox', { name: 'Theme' }).inputValue()).toBe('night');
     await page.getByRole('combobox', { name: 'Theme' }).selectOption('system');
@@ -102,38 +102,41 @@ test('a faulty season shows its faults beside the rows, and no results', () =>
     expect(marked.some((t) => t.startsWith('T0O1'))).toBe(true);
     expect(marked.some((t) => t.startsWith('maybe'))).toBe(true);
     expect(marked.some((t) => t.includes('depth_m = -0.9'))).toBe(true);
-    expect(await page.getByRole('navigation', { name: 'Sections' }).count()).toBe(0);
+    const sections = page.getByRole('navigation', { name: 'Sections' });
+    expect(await sections.getByRole('link').allInnerTexts()).toEqual(['Home']);
   }));
 
 test('a path without a page says so', () =>
   visit(browser, season, '/nothing', async (page) => {
     await page.getByRole('heading', { name: 'There is no such page' }).waitFor();
-    await page.getByRole('link', { name: 'Go to Findings' }).click();
+    await page.getByRole('link', { name: 'Go to Home' }).click();
+    await page.getByRole('link', { name: 'Tank trials, first summer (invented)' }).click();
     await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
   }));
 
-const axe = readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
+test('a study that is not there is named', () =>
+  visit(browser, season, '/bay%209/findings', async (page) => {
+    await page.getByRole('heading', { name: 'There is no such study' }).waitFor();
+    expect(await page.locator('main').innerText()).toContain('bay 9');
+  }));
 
-/** audit gives the serious and critical findings of axe-core, one line each. */
-async function audit(page: Page): Promise<string[]> {
-  await page.evaluate(axe); // the content policy forbids script elements, not the debugger
-  return page.evaluate(async () => {
-    const run = (
-      window as unknown as {
-        axe: { run(): Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }> };
-      }
-    ).axe;
-    const { violations } = await run.run();
-    return violations
-      .filter((v) => v.impact === 'serious' || v.impact === 'critical')
-      .map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 140)).join(' | ')}`);
-  });
-}
+test('a season folder is shown, not kept: one card, read only, no tables to correct', () =>
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
+    const sections = page.getByRole('navigation', { name: 'Sections' });
+    expect(await sections.getByRole('link').allInnerTexts()).toEqual(['Home', 'Water', 'Exposures', 'Findings']);
+    await page.getByText('Read only').click();
+    await page.getByText('This is a season folder, shown as it is.').waitFor();
+    await page.keyboard.press('Escape');
+    await sections.getByRole('link', { name: 'Home' }).click();
+    expect(await page.getByRole('article').count()).toBe(1);
+    expect(await page.getByRole('button', { name: 'New study' }).count()).toBe(0);
+    expect(await page.getByRole('button', { name: /Import/ }).count()).toBe(0);
+  }));
 
 describe('no serious fault of accessibility', () => {
   const pages = [
-    { path: '/findings', ready: (p: Page) => p.getByRole('article', { name: 'Raja clavata' }) },
-    { path: '/exposures?pass=P00003', ready: (p: Page) => p.getByRole('img', { name: /Field along/ }) },
+    { path: `${seasonPath}/findings`, ready: (p: Page) => p.getByRole('article', { name: 'Raja clavata' }) },
+    { path: `${seasonPath}/exposures?pass=P00003`, ready: (p: Page) => p.getByRole('img', { name: /Field along/ }) },
   ];
   for (const theme of ['light', 'dark', 'sunlight', 'night']) {
     for (const [size, viewport] of Object.entries({ laptop, tablet })) {

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import { launch, tablet, visit } from './browser';
+import { seasonPath } from './serve';
 
 const season = inject('season');
 let browser: Browser;
@@ -12,7 +13,7 @@ const shown = (page: Page) => page.getByText(/^\d+( of \d+)? passes$/).innerText
 const rowOf = (page: Page, pass: string) => page.getByRole('row', { name: new RegExp(`^${pass} `) });
 
 test('filters narrow plan and table and stand in the address', () =>
-  visit(browser, season, '/exposures', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures`, async (page) => {
     await expect.poll(() => shown(page)).toBe('646 passes');
     await page.getByRole('combobox', { name: 'Species' }).selectOption('Raja clavata');
     await page.getByRole('combobox', { name: 'Role' }).selectOption('active');
@@ -29,7 +30,7 @@ test('filters narrow plan and table and stand in the address', () =>
   }));
 
 test('a click on a mark shows the pass, and its row is selected', () =>
-  visit(browser, season, '/exposures?pass=P00003', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures?pass=P00003`, async (page) => {
     await page.getByRole('heading', { name: 'Pass P00003' }).waitFor();
     // The ring round the chosen mark says where it is; the mark is then found by hand.
     const plan = page.getByTestId('plan');
@@ -55,13 +56,13 @@ test('a click on a mark shows the pass, and its row is selected', () =>
   }));
 
 test('an address that names an unknown pass shows the season without one', () =>
-  visit(browser, season, '/exposures?pass=P9', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures?pass=P9`, async (page) => {
     await page.getByRole('heading', { name: 'Choose a pass' }).waitFor();
     await expect.poll(() => page.url()).not.toContain('P9');
   }));
 
 test('the plan zooms with wheel, buttons and keys, and shows everything again', () =>
-  visit(browser, season, '/exposures', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures`, async (page) => {
     const plan = page.getByTestId('plan');
     await plan.waitFor();
     const scale = () => plan.locator('.over text').last().textContent();
@@ -82,7 +83,7 @@ test('the plan zooms with wheel, buttons and keys, and shows everything again', 
   }));
 
 test('the keyboard alone reaches a pass in the table', () =>
-  visit(browser, season, '/exposures', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures`, async (page) => {
     await page.getByRole('grid').waitFor();
     await page.keyboard.press('Tab');
     expect(await page.evaluate(() => document.activeElement?.textContent)).toBe('Skip to the page');
@@ -102,7 +103,7 @@ test('the keyboard alone reaches a pass in the table', () =>
   }));
 
 test('the table sorts by a column, what is missing last', () =>
-  visit(browser, season, '/exposures', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures`, async (page) => {
     const column = page.getByRole('columnheader', { name: /Field to/ });
     await column.getByRole('button').click();
     expect(await column.getAttribute('aria-sort')).toBe('ascending');
@@ -116,7 +117,7 @@ test('the table sorts by a column, what is missing last', () =>
   }));
 
 test('the table is saved as filtered, with full digits', () =>
-  visit(browser, season, '/exposures?role=active&responded=yes', async (page) => {
+  visit(browser, season, `${seasonPath}/exposures?role=active&responded=yes`, async (page) => {
     const count = Number(/^\d+/.exec(await shown(page))?.[0]);
     const [file] = await Promise.all([
       page.waitForEvent('download'),
@@ -137,7 +138,7 @@ test('the plan follows two fingers on a tablet', () =>
   visit(
     browser,
     season,
-    '/exposures',
+    `${seasonPath}/exposures`,
     async (page) => {
       const plan = page.getByTestId('plan');
       await plan.waitFor();

@@ -2,6 +2,7 @@ import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import { launch, visit } from './browser';
+import { seasonPath } from './serve';
 
 const season = inject('season');
 let browser: Browser;
@@ -24,7 +25,7 @@ test('the headline stands for both species, with its interval and its animals', 
   }));
 
 test('every estimate says how it was computed, down to the fingerprint of its data', () =>
-  visit(browser, season, '/findings', async (page) => {
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
     const how = page.getByRole('article', { name: 'Raja clavata' }).locator('details.how');
     await how.locator('summary').click();
     const text = await how.innerText();
@@ -37,7 +38,7 @@ test('every estimate says how it was computed, down to the fingerprint of its da
   }));
 
 test('simpler methods, preference, animals and reaction times are there', () =>
-  visit(browser, season, '/findings', async (page) => {
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
     for (const heading of [
       'What simpler methods would have said',
       'Did they prefer the active pair?',
@@ -61,7 +62,7 @@ async function download(page: Page, button: string): Promise<{ name: string; byt
 }
 
 test('figures are saved as SVG, PNG and CSV', () =>
-  visit(browser, season, '/findings', async (page) => {
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
     const svg = await download(page, 'Save thresholds of Raja clavata as SVG');
     expect(svg.name).toBe('thresholds-of-raja-clavata.svg');
     expect(svg.bytes.toString()).toMatch(/^<svg [\s\S]*<path [\s\S]*<\/svg>\n$/);
@@ -76,7 +77,7 @@ test('figures are saved as SVG, PNG and CSV', () =>
   }));
 
 test('paper gets the light colours and no controls', () =>
-  visit(browser, season, '/findings', async (page) => {
+  visit(browser, season, `${seasonPath}/findings`, async (page) => {
     await page.getByRole('combobox', { name: 'Theme' }).selectOption('night');
     await page.getByRole('article', { name: 'Raja clavata' }).waitFor();
     await page.emulateMedia({ media: 'print' });

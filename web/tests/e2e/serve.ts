@@ -1,5 +1,6 @@
-// Starts the program on the example season and on a faulty copy of it, each on
-// a free port, and hands their addresses and session cookies to the tests.
+// Starts the program on the example season, on a faulty copy of it and on an
+// empty folder for studies, each on a free port, and hands their addresses and
+// session cookies to the tests.
 import { spawn, type ChildProcess } from 'node:child_process';
 import { cpSync, existsSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
@@ -11,10 +12,15 @@ export interface Served {
   cookie: string;
 }
 
+/** Addresses below the season that the window shows. */
+export const seasonPath = '/season-a';
+
 declare module 'vitest' {
   export interface ProvidedContext {
     season: Served;
     faulty: Served;
+    /** Folders of the example season as people would choose them. */
+    folders: { whole: string; corrected: string; faulty: string };
     binary: string;
     seasonFolder: string;
   }
@@ -22,9 +28,10 @@ declare module 'vitest' {
 
 const waitMs = 60_000;
 
-/** start runs `open` and gives the link that it prints. */
+/** start runs `open` and gives the link that it prints; without a folder it shows the studies in home. */
 export function start(binary: string, folder: string, home: string): Promise<{ link: string; child: ChildProcess }> {
-  const child = spawn(binary, ['open', folder, '--port', '0', '--no-browser'], {
+  const what = folder ? [folder] : ['--studies', join(home, 'studies')];
+  const child = spawn(binary, ['open', ...what, '--port', '0', '--no-browser'], {
     env: { ...process.env, HOME: home, XDG_CACHE_HOME: home, TMPDIR: home },
     stdio: ['ignore', 'pipe', 'pipe'],
   });
@@ -44,18 +51,49 @@ export function start(binary: string, folder: string, home: string): Promise<{ l
   });
 }
 
-/** enter exchanges the link for a cookie and waits until the analysis is done. */
-async function enter(link: string): Promise<Served> {
+/** enter exchanges the link for a cookie; of a named study or season it waits until the analysis is done. */
+export async function enter(link: string, study = ''): Promise<Served> {
   const base = new URL(link).origin;
   const answer = await fetch(link);
   const cookie = answer.headers.get('set-cookie')?.split(';')[0] ?? '';
   const until = Date.now() + waitMs;
-  for (;;) {
-    const progress = (await (await fetch(`${base}/api/progress`, { headers: { cookie } })).json()) as { state: string };
-    if (progress.state !== 'running') return { base, cookie };
-    if (Date.now() > until) throw new Error('the analysis takes too long');
+  while (study) {
+    const about = `${base}/api/studies/${encodeURIComponent(study)}/results`;
+    const results = (await (await fetch(about, { headers: { cookie } })).json()) as { state: string };
+    if (results.state === 'current' || results.state === 'incomplete') break;
+    if (Date.now() > until) throw new Error(`the analysis takes too long: ${JSON.stringify(results)}`);
     await new Promise((r) => setTimeout(r, 100));
   }
+  return { base, cookie };
+}
+
+/** shelf opens a window on an empty folder for studies. */
+export async function shelf(binary: string): Promise<{ served: Served; close: () => void }> {
+  const home = mkdtempSync(join(tmpdir(), 'brinefield-shelf-'));
+  const { link, child } = await start(binary, '', home);
+  const close = () => {
+    child.once('exit', () => rmSync(home, { recursive: true, force: true }));
+    child.kill('SIGINT');
+  };
+  return { served: await enter(link), close };
+}
+
+/** makeCorrected changes one value, blanks another, and leaves the last pass out. */
+function makeCorrected(from: string, to: string): void {
+  cpSync(from, to, { recursive: true });
+  edit(join(to, 'passes.csv'), (lines) => {
+    const column = (name: string) => lines[0]!.split(',').indexOf(name);
+    const cells = lines[1]!.split(',');
+    cells[column('watched_s')] = '3.5';
+    cells[column('total_length_cm')] = '';
+    return [lines[0]!, cells.join(','), ...lines.slice(2).filter((l) => !l.startsWith('P00646,'))];
+  });
+  edit(join(to, 'tracks.csv'), (lines) => lines.filter((l) => !l.startsWith('P00646,')));
+  writeFileSync(join(to, 'notes.txt'), 'not part of the season');
+}
+
+function edit(file: string, change: (lines: string[]) => string[]): void {
+  writeFileSync(file, change(readFileSync(file, 'utf8').split('\n')).join('\n'));
 }
 
 /** makeFaulty copies the season with three faults that people make. */
@@ -77,11 +115,14 @@ export default async function setup(project: TestProject): Promise<() => void> {
   const seasonFolder = resolve('../testdata/season-a');
   const faultyFolder = join(home, 'faulty');
   makeFaulty(seasonFolder, faultyFolder);
+  const correctedFolder = join(home, 'corrected');
+  makeCorrected(seasonFolder, correctedFolder);
   const [season, faulty] = await Promise.all([start(binary, seasonFolder, home), start(binary, faultyFolder, home)]);
-  project.provide('season', await enter(season.link));
-  project.provide('faulty', await enter(faulty.link));
+  project.provide('season', await enter(season.link, 'season-a'));
+  project.provide('faulty', await enter(faulty.link, 'faulty'));
   project.provide('binary', binary);
   project.provide('seasonFolder', seasonFolder);
+  project.provide('folders', { whole: seasonFolder, corrected: correctedFolder, faulty: faultyFolder });
   return () => {
     season.child.kill('SIGINT');
     faulty.child.kill('SIGINT');
