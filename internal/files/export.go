@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io/fs"
 	"path"
+	"runtime"
 	"slices"
 	"strings"
 	"time"
@@ -49,7 +50,10 @@ func (d disc) writeExport(ctx context.Context, dir string, files map[string][]by
 		return "", inStudy(doing, dir, err)
 	}
 	if err := d.swapExport(); err != nil {
-		return "", inStudy(doing+" (close the files of the export that are open in other programs)", dir, err)
+		if runtime.GOOS == "windows" { // which moves no folder with an open file in it
+			return "", inStudy(doing+" (close its files that are open in other programs)", dir, err)
+		}
+		return "", inStudy(doing, dir, err)
 	}
 	// The new export is in place. What could not be put away waits for the next.
 	kept, _ = d.putAway(at)
