@@ -24,7 +24,7 @@ func TestNightlyExport(t *testing.T) {
 	s := d.importNew(t, "bay", smallSeason(t), app.ImportRequest{Blind: true})
 	exported := func() time.Time {
 		t.Helper()
-		return must(time.Parse(time.RFC3339, must(d.Home(t.Context()))(t).Studies[0].Exported))(t)
+		return must(time.Parse(time.RFC3339, must(d.Home(t.Context())).Studies[0].Exported))
 	}
 	d.ExportDue(t.Context())
 	first := exported()
@@ -42,7 +42,7 @@ func TestNightlyExport(t *testing.T) {
 	} {
 		clock.pass(k.wait)
 		if k.edit {
-			now := must(s.Table(t.Context(), "study", 0, 1))(t)
+			now := must(s.Table(t.Context(), "study", 0, 1))
 			i := slices.IndexFunc(now.Columns, func(c app.TableColumn) bool { return c.Name == "question" })
 			edit(t, s, "study", "", "question", now.Rows[0].Cells[i], now.Rows[0].Cells[i]+"?")
 		}
@@ -58,7 +58,7 @@ func checkExport(t *testing.T, dir string) {
 	t.Helper()
 	in := app.Input{}
 	for _, name := range []string{"study.toml", "trials.csv", "passes.csv", "tracks.csv"} {
-		in[name] = must(os.ReadFile(filepath.Join(dir, name)))(t)
+		in[name] = must(os.ReadFile(filepath.Join(dir, name)))
 	}
 	if _, err := app.ReadSeason(in); err != nil {
 		t.Errorf("the export is no season folder: %v", err)
@@ -66,17 +66,17 @@ func checkExport(t *testing.T, dir string) {
 	if bytes.Contains(in["trials.csv"], []byte(",D,")) || !bytes.Contains(in["trials.csv"], []byte("sealed")) {
 		t.Errorf("the export of a blind study:\n%s", in["trials.csv"])
 	}
-	text := string(must(os.ReadFile(filepath.Join(dir, "README.txt")))(t))
+	text := string(must(os.ReadFile(filepath.Join(dir, "README.txt"))))
 	for _, want := range []string{"sealed", "journal.jsonl", "passes.csv", "SHA-256", "RFC 8785"} {
 		if !strings.Contains(text, want) {
 			t.Errorf("README.txt does not speak of %s", want)
 		}
 	}
 	var chain *journal.Chain
-	for line := range bytes.Lines(must(os.ReadFile(filepath.Join(dir, "journal.jsonl")))(t)) {
+	for line := range bytes.Lines(must(os.ReadFile(filepath.Join(dir, "journal.jsonl")))) {
 		line = bytes.TrimSuffix(line, []byte("\n"))
 		if chain == nil {
-			chain = &journal.Chain{Device: must(journal.Parse(line))(t).Device}
+			chain = &journal.Chain{Device: must(journal.Parse(line)).Device}
 		}
 		if _, err := chain.Next(line, journal.HashOf(line)); err != nil {
 			t.Fatal(err)
@@ -96,7 +96,7 @@ func TestExportThatFailsIsANote(t *testing.T) {
 		t.Fatal(err)
 	}
 	d.ExportDue(t.Context())
-	card := must(d.Home(t.Context()))(t).Studies[0]
+	card := must(d.Home(t.Context())).Studies[0]
 	if len(card.Notes)+len(card.Problem) == 0 {
 		t.Errorf("Home says nothing: %+v", card)
 	}
@@ -149,7 +149,7 @@ func TestVerifyFindsWhatWasChanged(t *testing.T) {
 		}, "passes.csv"},
 		{"a file", func(t *testing.T, dir string) {
 			file := erasableFiles(t, dir)[0]
-			data := must(os.ReadFile(file))(t)
+			data := must(os.ReadFile(file))
 			data[len(data)-1] ^= 1
 			if err := os.WriteFile(file, data, 0o600); err != nil {
 				t.Fatal(err)
@@ -252,9 +252,9 @@ func TestErasedNameIsNowhere(t *testing.T) {
 		t.Fatal(err)
 	}
 	var zip bytes.Buffer
-	must(s.WriteSeason(t.Context(), &zip))(t)
-	pages := asJSON(t, must(s.Journal(t.Context(), 0, 1000))(t)) + asJSON(t, must(s.Table(t.Context(), "pass", 0, 1000))(t)) +
-		asJSON(t, must(s.Table(t.Context(), "trial", 0, 1000))(t)) + asJSON(t, must(s.Exposures(t.Context()))(t)) + asJSON(t, must(s.History(t.Context(), "pass", "P00001"))(t))
+	must(s.WriteSeason(t.Context(), &zip))
+	pages := asJSON(t, must(s.Journal(t.Context(), 0, 1000))) + asJSON(t, must(s.Table(t.Context(), "pass", 0, 1000))) +
+		asJSON(t, must(s.Table(t.Context(), "trial", 0, 1000))) + asJSON(t, must(s.Exposures(t.Context()))) + asJSON(t, must(s.History(t.Context(), "pass", "P00001")))
 	if strings.Contains(pages, "Unmistakable") {
 		t.Error("a page still holds the name")
 	}
@@ -293,7 +293,7 @@ func TestSecondWindow(t *testing.T) {
 	first.importNew(t, "bay", smallSeason(t), app.ImportRequest{})
 	second := openDesk(t, dir, newClock())
 	s := second.study(t, "bay")
-	card := must(second.Home(t.Context()))(t).Studies[0]
+	card := must(second.Home(t.Context())).Studies[0]
 	if !card.ReadOnly || len(card.Notes) == 0 || !strings.Contains(card.Notes[0], "another window") || !strings.Contains(card.Notes[0], "process") {
 		t.Errorf("%+v", card)
 	}

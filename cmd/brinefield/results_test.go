@@ -17,7 +17,7 @@ func TestResultsAreThoseOfTheFolder(t *testing.T) {
 	dir, clock, in := t.TempDir(), newClock(), smallSeason(t)
 	d := openDesk(t, dir, clock)
 	s := d.importNew(t, "bay", in, app.ImportRequest{})
-	if v := must(s.Results(t.Context()))(t); v.State != "running" {
+	if v := must(s.Results(t.Context())); v.State != "running" {
 		t.Errorf("first opened, the results are %s; want running", v.State)
 	}
 	if v := waitFor(t, s); v.State != "current" || v.Shown != v.Data || v.Since != 0 {
@@ -41,7 +41,7 @@ func TestResultsAreThoseOfTheFolder(t *testing.T) {
 	}
 	d.close(t)
 	again := openDesk(t, dir, clock).study(t, "bay")
-	if v := must(again.Results(t.Context()))(t); v.State != "current" {
+	if v := must(again.Results(t.Context())); v.State != "current" {
 		t.Fatalf("opened again: %+v", v)
 	}
 	if got := pagesOf(t, again); got != want {
@@ -60,11 +60,11 @@ type resultPages interface {
 func pagesOf(t *testing.T, s resultPages) string {
 	t.Helper()
 	ctx := t.Context()
-	out := []string{asJSON(t, must(s.Findings(ctx))(t)), asJSON(t, must(s.Curves(ctx))(t))}
-	table := must(s.Exposures(ctx))(t)
+	out := []string{asJSON(t, must(s.Findings(ctx))), asJSON(t, must(s.Curves(ctx)))}
+	table := must(s.Exposures(ctx))
 	out = append(out, asJSON(t, table))
 	for _, row := range []int{0, len(table.Rows) / 2, len(table.Rows) - 1} {
-		out = append(out, asJSON(t, must(s.Pass(ctx, table.Rows[row].Pass))(t)))
+		out = append(out, asJSON(t, must(s.Pass(ctx, table.Rows[row].Pass))))
 	}
 	return strings.Join(out, "\n")
 }
@@ -80,12 +80,12 @@ func TestResultsGoOutOfDateAndComeBack(t *testing.T) {
 	if _, err := s.Edit(t.Context(), app.EditRequest{Add: []app.NewRow{{Kind: "permit", ID: "1", Fields: map[string]string{"what": "tank licence (invented)"}}}}); err != nil {
 		t.Fatal(err)
 	}
-	if v := must(s.Results(t.Context()))(t); v.State != "current" || v.Since != 0 {
+	if v := must(s.Results(t.Context())); v.State != "current" || v.Since != 0 {
 		t.Errorf("after a permit: %+v", v)
 	}
 
 	entry := edit(t, s, "pass", "P00001", "turned", "no", "yes")
-	v := must(s.Results(t.Context()))(t)
+	v := must(s.Results(t.Context()))
 	if v.State != "out_of_date" || v.Since != 2 || v.Shown == v.Data || v.Data == "" {
 		t.Errorf("after an edit: %+v", v)
 	}
@@ -95,14 +95,14 @@ func TestResultsGoOutOfDateAndComeBack(t *testing.T) {
 	// drawn, because their data are gone.
 	d = openDesk(t, dir, clock)
 	s = d.study(t, "bay")
-	if v := must(s.Results(t.Context()))(t); v.State != "out_of_date" || v.Since != 2 {
+	if v := must(s.Results(t.Context())); v.State != "out_of_date" || v.Since != 2 {
 		t.Errorf("opened again: %+v", v)
 	}
 	if _, err := s.Pass(t.Context(), "P00001"); !errors.Is(err, app.ErrDataGone) && err != nil {
 		t.Errorf("a pass of old results: %v", err)
 	}
 	if v := waitFor(t, s); v.State == "out_of_date" { // slow machine: it is not repeated without being asked
-		if v := must(s.Analyse(t.Context()))(t); v.State != "running" || v.Progress == nil {
+		if v := must(s.Analyse(t.Context())); v.State != "running" || v.Progress == nil {
 			t.Errorf("asked for: %+v", v)
 		}
 	}
@@ -117,7 +117,7 @@ func TestResultsGoOutOfDateAndComeBack(t *testing.T) {
 	if _, err := s.Undo(t.Context(), app.UndoRequest{Entry: entry}); err != nil {
 		t.Fatal(err)
 	}
-	if v := must(s.Results(t.Context()))(t); v.State != "current" {
+	if v := must(s.Results(t.Context())); v.State != "current" {
 		t.Errorf("after undo: %+v", v)
 	}
 	if pagesOf(t, s) != before {
@@ -141,10 +141,10 @@ func TestResultsOfAnIncompleteStudy(t *testing.T) {
 	if _, err := s.Findings(t.Context()); !errors.Is(err, app.ErrIncomplete) {
 		t.Errorf("findings: %v", err)
 	}
-	if v := must(s.Analyse(t.Context()))(t); v.State != "incomplete" && v.State != "running" {
+	if v := must(s.Analyse(t.Context())); v.State != "incomplete" && v.State != "running" {
 		t.Errorf("analysed all the same: %+v", v)
 	}
-	if p := must(s.Progress(t.Context()))(t); p.State == "done" {
+	if p := must(s.Progress(t.Context())); p.State == "done" {
 		t.Errorf("progress %+v", p)
 	}
 }
@@ -158,25 +158,25 @@ func TestResultsOfABlindStudy(t *testing.T) {
 	if v := waitFor(t, s); v.State != "current" || !v.Blind {
 		t.Fatalf("%+v", v)
 	}
-	sealed := must(s.Exposures(t.Context()))(t)
+	sealed := must(s.Exposures(t.Context()))
 	for _, row := range sealed.Rows {
 		if row.Role != nil || row.FieldLow != nil || row.CurrentUA != nil || row.Used != nil {
 			t.Fatalf("%s tells %+v", row.Pass, row)
 		}
 	}
-	v := must(s.Pass(t.Context(), sealed.Rows[0].Pass))(t)
+	v := must(s.Pass(t.Context(), sealed.Rows[0].Pass))
 	if len(v.Track) > 0 || len(v.Fixes) == 0 {
 		t.Errorf("a sealed pass has a field on its track: %+v", v)
 	}
 	if _, err := s.OpenActivePairs(t.Context(), app.OpeningRequest{Author: "Ciara (invented)", Reason: "scoring is done"}); err != nil {
 		t.Fatal(err)
 	}
-	if v := must(s.Results(t.Context()))(t); v.State != "out_of_date" || v.Blind {
+	if v := must(s.Results(t.Context())); v.State != "out_of_date" || v.Blind {
 		t.Errorf("after the opening: %+v", v)
 	}
-	must(s.Analyse(t.Context()))(t)
+	must(s.Analyse(t.Context()))
 	waitFor(t, s)
-	open := must(s.Exposures(t.Context()))(t)
+	open := must(s.Exposures(t.Context()))
 	if open.Rows[0].Role == nil || open.Rows[0].FieldLow == nil {
 		t.Errorf("after the opening: %+v", open.Rows[0])
 	}
@@ -189,11 +189,11 @@ func TestResultsAfterAnImport(t *testing.T) {
 	s := d.importNew(t, "bay", in, app.ImportRequest{})
 	first := waitFor(t, s)
 	in["passes.csv"] = []byte(strings.Replace(string(in["passes.csv"]), "R. clavata,C,no,no", "R. clavata,C,yes,no", 1))
-	plan := must(d.Plan(t.Context(), app.PlanRequest{Study: "bay", Files: app.Uploads(in)}))(t)
+	plan := must(d.Plan(t.Context(), app.PlanRequest{Study: "bay", Files: app.Uploads(in)}))
 	if _, err := d.Import(t.Context(), app.ImportRequest{Plan: plan.Plan, Study: "bay"}); err != nil {
 		t.Fatal(err)
 	}
-	if v := must(s.Results(t.Context()))(t); v.State != "running" || v.Shown != first.Shown {
+	if v := must(s.Results(t.Context())); v.State != "running" || v.Shown != first.Shown {
 		t.Errorf("after an import: %+v; want running, the old ones shown", v)
 	}
 	if v := waitFor(t, s); v.State != "current" || v.Shown == first.Shown {

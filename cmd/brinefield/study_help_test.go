@@ -142,15 +142,13 @@ func asJSON(t *testing.T, v any) string {
 	return string(text)
 }
 
-// must is for answers that cannot fail here.
-func must[T any](v T, err error) func(*testing.T) T {
-	return func(t *testing.T) T {
-		t.Helper()
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
+// must is for answers that cannot fail here; a panic ends the test with the
+// error.
+func must[T any](v T, err error) T {
+	if err != nil {
+		panic(err)
 	}
+	return v
 }
 
 func edit(t *testing.T, s *app.Study, kind, id, field, from, to string) string {
