@@ -38,7 +38,8 @@ func (j *journalStore) Append(ctx context.Context, drafts []journal.Draft) ([]jo
 			}
 			sealed = append(sealed, e)
 		}
-		return b.end(lasting)
+		j.s.write.then = func() { j.s.end = &b.end }
+		return b.finish(lasting)
 	})
 	if err != nil {
 		return nil, err
@@ -48,12 +49,17 @@ func (j *journalStore) Append(ctx context.Context, drafts []journal.Draft) ([]jo
 
 // batch is the drafts of one transaction on their way into the journal.
 type batch struct {
-	s        *Study
-	q        *studydb.Queries
+	s *Study
+	q *studydb.Queries
+	end
+	touched map[recordKey]*folded
+	order   []*folded
+}
+
+// end is where this device's chain and the journal end.
+type end struct {
 	head     journal.Head
 	position int64
-	touched  map[recordKey]*folded
-	order    []*folded
 }
 
 type recordKey struct {
@@ -70,6 +76,12 @@ type folded struct {
 
 func (j *journalStore) begin(ctx context.Context, q *studydb.Queries) (*batch, error) {
 	b := &batch{s: j.s, q: q, touched: map[recordKey]*folded{}}
+	if known := j.s.end; known != nil {
+		// Were it wrong, for another program has written beside us in spite of
+		// the lock, the database would refuse the entry.
+		b.end, j.s.end = *known, nil
+		return b, nil
+	}
 	device, err := q.DeviceOf(ctx, j.s.device)
 	switch {
 	case errors.Is(err, sql.ErrNoRows): // its first entry
@@ -131,8 +143,8 @@ func (b *batch) record(ctx context.Context, key recordKey) (*folded, error) {
 	return f, nil
 }
 
-// end writes the records that were touched and how far the chain is now.
-func (b *batch) end(ctx context.Context) error {
+// finish writes the records that were touched and how far the chain is now.
+func (b *batch) finish(ctx context.Context) error {
 	for _, f := range b.order {
 		row, err := rowOf(f.rank, f.state)
 		if err != nil {

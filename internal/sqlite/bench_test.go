@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"brinefield/core/journal"
 )
@@ -13,15 +14,46 @@ import (
 // drafted is a track as it comes in by hand: the entry of the measurements.
 func drafted(i int) journal.Draft { return track(fmt.Sprintf("P%07d", i)) }
 
-// BenchmarkAppendDurable and BenchmarkBareInsert are read together, from one
-// run: the first does all that an entry needs, the second puts the same bytes
-// into a database of one table with the same settings. -benchtime 2000x and
-// -count 5 give both the same length; the issue asks for 80 %.
+// BenchmarkAppendDurable does all that an entry needs, one append for each;
+// BenchmarkBareInsert puts the same bytes into a database of one table with the
+// same settings. BenchmarkAppendBesideBare does the two by turns, so that both
+// meet the same disc: "share" is how many entries are made in the time of one
+// bare insert. The issue asks for 0.8.
 func BenchmarkAppendDurable(b *testing.B) {
+	appendOne := appender(b)
+	for b.Loop() {
+		appendOne()
+	}
+}
+
+func BenchmarkBareInsert(b *testing.B) {
+	insertOne := inserter(b)
+	for b.Loop() {
+		insertOne()
+	}
+}
+
+func BenchmarkAppendBesideBare(b *testing.B) {
+	appendOne, insertOne := appender(b), inserter(b)
+	var appending, inserting time.Duration
+	for b.Loop() {
+		began := time.Now()
+		appendOne()
+		between := time.Now()
+		insertOne()
+		appending += between.Sub(began)
+		inserting += time.Since(between)
+	}
+	b.ReportMetric(float64(b.N)/appending.Seconds(), "entries/s")
+	b.ReportMetric(float64(b.N)/inserting.Seconds(), "bare/s")
+	b.ReportMetric(inserting.Seconds()/appending.Seconds(), "share")
+}
+
+func appender(b *testing.B) func() {
 	s := mustCreate(b, b.TempDir())
 	j := s.Journal()
 	i := 0
-	for b.Loop() {
+	return func() {
 		if _, err := j.Append(b.Context(), []journal.Draft{drafted(i)}); err != nil {
 			b.Fatal(err)
 		}
@@ -29,15 +61,14 @@ func BenchmarkAppendDurable(b *testing.B) {
 	}
 }
 
-func BenchmarkBareInsert(b *testing.B) {
-	var head journal.Head
+func inserter(b *testing.B) func() {
 	opt, _ := options()
-	_, canonical, _, err := journal.Seal(head, "0123456789abcdef", drafted(1), journal.Stamp{Wall: opt.Clock(), Run: opt.Run})
+	_, canonical, _, err := journal.Seal(journal.Head{}, "0123456789abcdef", drafted(1), journal.Stamp{Wall: opt.Clock(), Run: opt.Run})
 	if err != nil {
 		b.Fatal(err)
 	}
 	w := bareTable(b)
-	for b.Loop() {
+	return func() {
 		if err := w.change(b.Context(), func(ctx context.Context) error {
 			_, err := w.ExecContext(ctx, "INSERT INTO bare (data) VALUES (?)", canonical)
 			return err

@@ -50,6 +50,7 @@ func dataSource(path string, a access) string {
 	case writing:
 		q.Add("_pragma", "journal_mode(WAL)")
 		q.Add("_pragma", "wal_autocheckpoint(4000)")
+		q.Add("_pragma", "cache_size(-65536)") // kB: a long import writes each page once
 		q.Add("mode", "rw")
 	case querying:
 		q.Add("_pragma", "query_only(1)")

@@ -1,11 +1,13 @@
 package sqlite
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"time"
 
 	"brinefield/core/journal"
@@ -70,6 +72,7 @@ func (j *journalStore) States(ctx context.Context, kinds ...study.Kind) ([]journ
 		if some, err = q.RecordsOfKind(ctx, string(kind)); err != nil {
 			break
 		}
+		slices.SortFunc(some, func(a, b studydb.Record) int { return cmp.Compare(a.Rank, b.Rank) })
 		rows = append(rows, some...)
 	}
 	if err != nil {

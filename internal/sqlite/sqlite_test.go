@@ -245,7 +245,7 @@ func TestLongAppendIsLinear(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, query := range []string{
-		"SELECT * FROM record WHERE kind = 'pass' AND removed = 0 ORDER BY rank",
+		"SELECT * FROM record WHERE kind = 'pass' AND removed = 0",
 		"SELECT canonical, hash FROM entry WHERE kind = 'pass' AND subject = 'P00001' ORDER BY position",
 		"SELECT position FROM entry WHERE (kind, subject, position) > ('pass', 'P00001', 3) ORDER BY kind, subject, position LIMIT 500",
 	} {

@@ -29,6 +29,8 @@ type Study struct {
 	device string // which this copy of the study writes as
 	notes  []string
 
+	end *end // of this device's chain, if it is known; for who has the writer's turn
+
 	write, writeGuarded *writer // on a connection that cannot write where the study is read-only
 	read, readGuarded   *sql.DB
 	random              *chance

@@ -14,6 +14,7 @@ type writer struct {
 	db     *sql.DB
 	conn   *sql.Conn
 	ready  map[string]*sql.Stmt
+	then   func() // what a transaction wants done when it is on the disc
 }
 
 var errClosed = errors.New("the study is closed")
@@ -81,6 +82,7 @@ func (w *writer) within(ctx context.Context, begin, end string, do func(context.
 		return err
 	}
 	done := false
+	w.then = nil
 	defer func() {
 		if !done {
 			// Fails where SQLite has rolled back by itself, on a full disc.
@@ -97,6 +99,9 @@ func (w *writer) within(ctx context.Context, begin, end string, do func(context.
 		return err
 	}
 	done = true
+	if w.then != nil {
+		w.then()
+	}
 	return nil
 }
 

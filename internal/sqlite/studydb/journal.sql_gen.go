@@ -199,7 +199,7 @@ func (q *Queries) EntryOfDevice(ctx context.Context, device string, seq int64) (
 }
 
 const insertEntry = `-- name: InsertEntry :exec
-INSERT INTO entry (position, id, device, seq, kind, subject, hash, canonical)
+INSERT OR FAIL INTO entry (position, id, device, seq, kind, subject, hash, canonical)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?)
 `
 

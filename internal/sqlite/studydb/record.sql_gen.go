@@ -148,7 +148,7 @@ func (q *Queries) RecordsOfAll(ctx context.Context) ([]Record, error) {
 }
 
 const recordsOfKind = `-- name: RecordsOfKind :many
-SELECT rank, kind, id, "first", "last", entries, removed, body FROM record WHERE kind = ? AND removed = 0 ORDER BY rank
+SELECT rank, kind, id, "first", "last", entries, removed, body FROM record WHERE kind = ? AND removed = 0
 `
 
 func (q *Queries) RecordsOfKind(ctx context.Context, kind string) ([]Record, error) {

@@ -22,11 +22,13 @@ CREATE TABLE entry (
 
 CREATE INDEX entry_by_subject ON entry (kind, subject);
 
+-- FAIL, and OR FAIL where entries are inserted: with ABORT every insert would
+-- keep a journal of its own, to be taken back alone.
 -- +goose StatementBegin
 CREATE TRIGGER entry_without_gaps BEFORE INSERT ON entry
 WHEN new.position <> coalesce((SELECT max(position) FROM entry), 0) + 1
 BEGIN
-  SELECT raise(ABORT, 'the journal has no gaps');
+  SELECT raise(FAIL, 'the journal has no gaps');
 END;
 -- +goose StatementEnd
 
@@ -57,9 +59,6 @@ CREATE TABLE record (
   body TEXT NOT NULL,
   UNIQUE (kind, id)
 ) STRICT;
-
--- With the rank in it, as every index has: gives a kind in order.
-CREATE INDEX record_by_kind ON record (kind);
 
 -- Derived: the end of each device's chain. position is that of its last entry;
 -- the greatest one is how far the records have been folded.

@@ -1,5 +1,5 @@
 -- name: InsertEntry :exec
-INSERT INTO entry (position, id, device, seq, kind, subject, hash, canonical)
+INSERT OR FAIL INTO entry (position, id, device, seq, kind, subject, hash, canonical)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?);
 
 -- name: LastPosition :one

@@ -2,7 +2,7 @@
 SELECT * FROM record WHERE kind = ? AND id = ?;
 
 -- name: RecordsOfKind :many
-SELECT * FROM record WHERE kind = ? AND removed = 0 ORDER BY rank;
+SELECT * FROM record WHERE kind = ? AND removed = 0;
 
 -- name: RecordsOfAll :many
 SELECT * FROM record WHERE removed = 0 ORDER BY rank;
