@@ -130,7 +130,11 @@ describe('a study from a folder', () => {
       ]);
       await changes.getByRole('searchbox', { name: 'Search' }).fill('watched');
       await changes.getByText('1 of 2 changes').waitFor();
-      expect(await page.getByRole('checkbox', { name: /^Withdraw/ }).isChecked()).toBe(false);
+      await changes.getByRole('searchbox', { name: 'Search' }).fill('');
+      const withdraw = page.getByRole('checkbox', { name: /^Withdraw/ });
+      await withdraw.check();
+      await changes.getByText('4 changes').waitFor(); // the pass and its track
+      await withdraw.uncheck();
       expect(await page.getByRole('checkbox', { name: /^Keep sealed/ }).count()).toBe(0);
       await page.getByRole('button', { name: 'Import', exact: true }).click();
       await page.getByRole('heading', { name: 'Imported into Bay 2025' }).waitFor();
@@ -172,7 +176,7 @@ describe('a study from a folder', () => {
 
   test('the season folder is given back as a zip', () =>
     visit(browser, served, '/', async (page) => {
-      const link = page.getByRole('link', { name: `Save ${title} as a season folder (zip)` });
+      const link = page.getByRole('link', { name: `Save as a season folder: ${title} (zip)` });
       const [file] = await Promise.all([page.waitForEvent('download'), link.click()]);
       const bytes = readFileSync(await file.path());
       expect(bytes.subarray(0, 2).toString()).toBe('PK');

@@ -62,6 +62,10 @@ describe('an import', () => {
     const s = new ImportState();
     await s.take(folder(), 'tank-2', true);
     expect([s.missing, s.changing, s.worth]).toEqual([1, 6, true]);
+    expect(s.changes.some((c) => c.act === 'remove')).toBe(false);
+    s.removeMissing = true;
+    expect(s.changes.some((c) => c.act === 'remove')).toBe(true);
+    s.removeMissing = false;
     await s.carryOut();
     expect(carried[0]).toMatchObject({ study: 'tank-2', blind: true, remove_missing: false });
   });

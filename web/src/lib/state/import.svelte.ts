@@ -29,6 +29,9 @@ export class ImportState {
   /** There is something to write: of an existing study, something that differs. */
   readonly worth = $derived(this.into === '' || this.changing > 0 || (this.removeMissing && this.missing > 0));
 
+  /** What would change value by value; what is missing is withdrawn only where that is asked for. */
+  readonly changes = $derived((this.plan?.changes ?? []).filter((c) => c.act !== 'remove' || this.removeMissing));
+
   #files: Blob[] = [];
   #stop: AbortController | undefined;
 

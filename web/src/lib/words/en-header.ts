@@ -1,7 +1,7 @@
 /** The frame round every page. */
 export const header = {
   home: 'Home',
-  toHome: (title: string) => `${title}: to all studies`,
+  toHome: 'to all studies',
   sections: {
     question: 'Question',
     water: 'Water',

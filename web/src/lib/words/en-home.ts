@@ -37,7 +37,7 @@ export const home = {
   importInto: 'Import a corrected folder',
   importIntoName: (title: string) => `Import a corrected folder into ${title}`,
   download: 'Save as a season folder',
-  downloadName: (title: string) => `Save ${title} as a season folder (zip)`,
+  downloadName: (title: string) => `Save as a season folder: ${title} (zip)`,
   create: {
     title: 'New study',
     name: 'Name of its folder',
