@@ -72,6 +72,9 @@ func (s *shelf) Create(ctx context.Context, name string, fill func(*app.StudyFol
 	if err := s.checkNew(name); err != nil {
 		return err
 	}
+	// What killed runs left of studies that never got their name; where it
+	// cannot be removed, it is in nobody's way.
+	_, _ = s.Sweep(ctx, s.clock())
 	return s.NewFolder(name, func(dir string) error {
 		if err := ctx.Err(); err != nil {
 			return err
@@ -117,10 +120,7 @@ func (s *shelf) Open(ctx context.Context, name string) (*app.StudyFolder, error)
 	}
 	var lock *files.Lock
 	if readOnly == nil {
-		lock, err = files.Acquire(dir, files.ThisWindow("Brinefield "+s.program.Version, s.clock()))
-		if errors.Is(err, app.ErrReadOnly) {
-			readOnly, err = err, nil
-		}
+		lock, readOnly, err = s.acquire(ctx, dir)
 		if err != nil {
 			return nil, err
 		}
@@ -136,6 +136,68 @@ func (s *shelf) Open(ctx context.Context, name string) (*app.StudyFolder, error)
 		return nil, s.withBackup(ctx, dir, err)
 	}
 	folder.Notes = append(notes, folder.Notes...)
+	return folder, nil
+}
+
+// lookFor is how long a lock is waited for: another window that only looks who
+// holds it has it for an instant.
+const lookFor = 300 * time.Millisecond
+
+// acquire takes the lock, or says why the study is read-only.
+func (s *shelf) acquire(ctx context.Context, dir string) (lock *files.Lock, readOnly, err error) {
+	for began := time.Now(); ; {
+		lock, err = files.Acquire(dir, files.ThisWindow("Brinefield "+s.program.Version, s.clock()))
+		var held *files.LockedError
+		switch {
+		case errors.As(err, &held) && time.Since(began) < lookFor:
+			select {
+			case <-ctx.Done():
+				return nil, nil, ctx.Err()
+			case <-time.After(20 * time.Millisecond):
+			}
+		case errors.Is(err, app.ErrReadOnly):
+			return nil, err, nil
+		default:
+			return lock, nil, err
+		}
+	}
+}
+
+// Look opens a study for reading, without the lock. ReadOnly says whether Open
+// would be able to write.
+func (s *shelf) Look(ctx context.Context, name string) (*app.StudyFolder, error) {
+	dir, err := s.Path(name)
+	if err != nil {
+		return nil, err
+	}
+	notes, readOnly, err := files.LookAtStudy(dir, false)
+	if err != nil {
+		return nil, err
+	}
+	if readOnly == nil {
+		lock, err := files.Acquire(dir, files.ThisWindow("Brinefield "+s.program.Version, s.clock()))
+		switch {
+		case errors.Is(err, app.ErrReadOnly):
+			readOnly = err
+		case err != nil:
+			return nil, err
+		default:
+			if err := lock.Release(); err != nil {
+				return nil, err
+			}
+		}
+	}
+	folder, err := s.open(ctx, name, dir, nil)
+	if errors.Is(err, app.ErrReadOnly) && readOnly == nil {
+		return s.Open(ctx, name) // its storage must be put in order first
+	}
+	if err != nil {
+		return nil, s.withBackup(ctx, dir, err)
+	}
+	if readOnly != nil {
+		notes = append([]string{sentence(readOnly.Error())}, notes...)
+	}
+	folder.ReadOnly, folder.Notes = readOnly != nil, append(notes, folder.Notes...)
 	return folder, nil
 }
 
@@ -189,9 +251,8 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 			}
 			return erasable.CopyTo(ctx, to)
 		},
-		WriteExport: func(ctx context.Context, plain map[string][]byte) error {
-			_, err := files.WriteExport(ctx, dir, plain, s.clock())
-			return err
+		WriteExport: func(ctx context.Context, plain map[string][]byte) (string, error) {
+			return files.WriteExport(ctx, dir, plain, s.clock())
 		},
 		ExportedAt: func() (time.Time, error) { return files.ExportedAt(dir) },
 		Close: func() error {

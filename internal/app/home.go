@@ -99,7 +99,7 @@ func (s *Studies) closedCard(ctx context.Context, c StudyCard) StudyCard {
 	if kept, ok := s.cards.get(c.Study, now); ok {
 		return kept
 	}
-	folder, err := s.options.Shelf.Open(ctx, c.Study)
+	folder, err := s.options.Shelf.Look(ctx, c.Study)
 	if err == nil {
 		err = newStudy(s.options, folder).fillCard(ctx, &c, false)
 		if closing := folder.Close(); err == nil {

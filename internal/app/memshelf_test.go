@@ -78,6 +78,10 @@ func (m *memShelf) Open(_ context.Context, name string) (*app.StudyFolder, error
 	return m.studies[name].folder(name), nil
 }
 
+func (m *memShelf) Look(ctx context.Context, name string) (*app.StudyFolder, error) {
+	return m.Open(ctx, name)
+}
+
 // memStudy is one study; it is journal, guarded and erasable store at once.
 type memStudy struct {
 	mu       sync.Mutex

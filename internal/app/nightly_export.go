@@ -23,8 +23,9 @@ func (s *Studies) ExportDue(ctx context.Context) {
 	}
 }
 
-// exportState remembers why the last export did not succeed.
-type exportState struct{ problem string }
+// exportState remembers why the last export did not succeed, or that one that
+// somebody had changed was kept.
+type exportState struct{ problem, kept string }
 
 // closeStudy ends what is at work, writes the plain export if it is due, and
 // lets others write to the study.
@@ -38,7 +39,13 @@ func (s *Study) closeStudy() error {
 func (s *Study) exportNote() string {
 	s.results.mu.Lock()
 	defer s.results.mu.Unlock()
-	return s.results.export.problem
+	if problem := s.results.export.problem; problem != "" {
+		return problem
+	}
+	if kept := s.results.export.kept; kept != "" {
+		return fmt.Sprintf("somebody changed the plain export inside the study; it was kept as %q beside the new one (changes there do not reach the study: import them)", kept)
+	}
+	return ""
 }
 
 func (s *Study) exportIfDue(ctx context.Context) {
@@ -81,7 +88,13 @@ func (s *Study) ExportNow(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	return s.folder.WriteExport(ctx, files)
+	kept, err := s.folder.WriteExport(ctx, files)
+	if kept != "" {
+		s.results.mu.Lock()
+		s.results.export.kept = kept
+		s.results.mu.Unlock()
+	}
+	return err
 }
 
 // plainExport is the study as plain files: the season folder, the journal

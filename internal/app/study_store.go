@@ -129,7 +129,8 @@ type StudyFolder struct {
 	Snapshot func(ctx context.Context, dir string) error
 	// WriteExport replaces the plain export inside the study folder, all files
 	// or none, and ExportedAt says when that was done last.
-	WriteExport func(ctx context.Context, files map[string][]byte) error
+	// An export that somebody changed is kept beside it under the name kept.
+	WriteExport func(ctx context.Context, files map[string][]byte) (kept string, err error)
 	ExportedAt  func() (time.Time, error)
 	Close       func() error
 }
@@ -144,6 +145,9 @@ type StudyShelf interface {
 	// Open opens one. A study of a newer program is a *NewerStudyError; a
 	// damaged one is a *DamagedError.
 	Open(ctx context.Context, name string) (*StudyFolder, error)
+	// Look opens one for reading only, without keeping other windows from
+	// writing to it. ReadOnly says whether Open would be able to write.
+	Look(ctx context.Context, name string) (*StudyFolder, error)
 }
 
 // NewerStudyError means that a newer program has written the study.
