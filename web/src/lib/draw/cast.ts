@@ -91,7 +91,8 @@ export function castFigure(all: readonly Cast[], chosen: ReadonlySet<string>, wi
           keys,
         ),
       ),
-      marks,
+      // Only the first panel writes the depths.
+      marks: marks.filter((m) => m.kind !== 'text' || m.text !== ''),
     },
     ...castData(casts.map((c) => c.cast)),
   };

@@ -51,7 +51,9 @@ export class HistoryState {
   /** take reads again where something was written about the record. */
   take(entries: readonly Entry[]): void {
     const s = this.subject;
-    if (s && entries.some((e) => e.kind === s.kind && e.id === s.id)) void this.reload();
+    // Which pair was active in a trial is an entry of its own.
+    const about = (e: Entry) => e.kind === s?.kind || (e.kind === 'assignment' && s?.kind === 'trial');
+    if (s && entries.some((e) => about(e) && e.id === s.id)) void this.reload();
   }
 }
 
