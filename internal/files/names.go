@@ -18,6 +18,10 @@ const (
 // Windows (from memory).
 var deviceName = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com[0-9¹²³]|lpt[0-9¹²³]|conin\$|conout\$) *(\.|$)`)
 
+// pageAddress are the words that addresses of the app begin with beside the
+// names of studies.
+var pageAddress = regexp.MustCompile(`(?i)^(api|assets|download|enter)$`)
+
 // CheckName says whether a study can have this name, on any system: the folder
 // may be carried from one to another.
 func CheckName(name string) error {
@@ -30,6 +34,8 @@ func CheckName(name string) error {
 		return fmt.Errorf("the name %q begins with a dot, which hides a folder on many systems: begin with a letter or a digit", name)
 	case name != strings.TrimSpace(name):
 		return fmt.Errorf("the name %q begins or ends with a blank: leave the blank out", name)
+	case pageAddress.MatchString(name):
+		return fmt.Errorf("the name %q is an address of the app itself: choose another, such as %q", name, "Study "+name)
 	}
 	return checkElement(name)
 }
