@@ -38,7 +38,8 @@ func (j *journalStore) Append(ctx context.Context, drafts []journal.Draft) ([]jo
 			}
 			sealed = append(sealed, e)
 		}
-		j.s.write.then = func() { j.s.end = &b.end }
+		reached := b.end
+		j.s.write.then = func() { j.s.end = &reached }
 		return b.finish(lasting)
 	})
 	if err != nil {

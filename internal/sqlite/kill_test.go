@@ -48,8 +48,9 @@ func playChild(play string) int {
 }
 
 // killed runs a part on a study until a moment after its first line, and gives
-// the whole lines that it had printed; done is whether it ended by itself.
-func killed(t *testing.T, part, dir string, after time.Duration) (lines []string, done bool) {
+// the whole lines that it had printed; took is how long it ran after that line if it
+// ended by itself, else 0.
+func killed(t *testing.T, part, dir string, after time.Duration) (lines []string, took time.Duration) {
 	t.Helper()
 	self, err := os.Executable()
 	if err != nil {
@@ -74,18 +75,19 @@ func killed(t *testing.T, part, dir string, after time.Duration) (lines []string
 		_ = c.Process.Kill()
 		t.Fatal("did not begin")
 	}
+	start := time.Now()
 	select {
 	case err := <-ended:
 		if err != nil {
 			t.Fatalf("%v %s", err, stderr.String())
 		}
-		done = true
+		took = time.Since(start)
 	case <-time.After(after):
 		_ = c.Process.Kill()
 		<-ended
 	}
 	text := out.text.String()
-	return strings.Fields(text[:strings.LastIndex(text, "\n")+1]), done
+	return strings.Fields(text[:strings.LastIndex(text, "\n")+1]), took
 }
 
 // firstLine tells when the first line has come.
@@ -153,9 +155,8 @@ func killDuringMigration(t *testing.T, times int) {
 		if err := os.CopyFS(dir, os.DirFS(stored)); err != nil {
 			t.Fatal(err)
 		}
-		began := time.Now()
-		if _, done := killed(t, "migrate", dir, time.Duration(chance.Int64N(int64(took)+1))); done {
-			took = min(took, time.Since(began))
+		if _, ran := killed(t, "migrate", dir, time.Duration(chance.Int64N(int64(took)+1))); ran > 0 {
+			took = min(took, ran) // the next one within the time that it needs
 		}
 		look, err := (&Study{name: "study", dir: dir}).look(t.Context(), StudyFile, thoroughFull)
 		if err != nil {
