@@ -120,7 +120,7 @@ test('a permit is added, changed and withdrawn', () =>
 
 test('a study that is read-only shows the same without inputs', () =>
   visit(browser, bay.served, '/nothing', async (page) => {
-    await page.route('**/question', async (route) => {
+    await page.route('**/api/**/question', async (route) => {
       const answer = await route.fetch();
       const view = (await answer.json()) as object;
       await route.fulfill({ json: { ...view, read_only: true } });
