@@ -9,6 +9,6 @@ import (
 
 // With the kills in cmd/brinefield, those that the issue asks for.
 func TestKilledOften(t *testing.T) {
-	killDuringAppend(t, 50, 300*time.Millisecond)
+	killDuringAppend(t, 50, 100*time.Millisecond)
 	killDuringMigration(t, 50)
 }

@@ -144,7 +144,7 @@ func killDuringAppend(t *testing.T, times int, longest time.Duration) {
 func killDuringMigration(t *testing.T, times int) {
 	stored := t.TempDir()
 	s := mustCreate(t, stored)
-	appendTrials(t, s, 5000)
+	appendTrials(t, s, 1000)
 	want := dump(t, s.read)
 	mustClose(t, s)
 	chance := rand.New(rand.NewPCG(uint64(time.Now().UnixNano()), 2))
@@ -173,7 +173,7 @@ func killDuringMigration(t *testing.T, times int) {
 		mustClose(t, before)
 		opt.migrations = inventedSteps(t, 3)
 		after := checkKilled(t, dir, opt)
-		if got := queryAll(t, after.read, "SELECT count(*), count(more) FROM invented"); got[0] != "5000|5000|" {
+		if got := queryAll(t, after.read, "SELECT count(*), count(more) FROM invented"); got[0] != "1000|1000|" {
 			t.Fatalf("from version %d the steps came to %v", look.version, got)
 		}
 		mustClose(t, after)
