@@ -22,12 +22,6 @@ type overview struct {
 	missing                   map[study.Kind]bool     // sections that are not there yet
 }
 
-// recordCounter is a journal that can tell how many records of each kind stand
-// without reading them.
-type recordCounter interface {
-	Counts(ctx context.Context) (map[study.Kind]int, error)
-}
-
 // overview reads all records where that is quick, else only the few that it
 // needs; the animals of a large study are then those of its table of
 // individuals, until its records are read for a page.
@@ -42,8 +36,7 @@ func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*o
 	s.reading.Lock()
 	known := s.held != nil && s.held.position == head.Position
 	s.reading.Unlock()
-	counter, counts := s.folder.Journal.(recordCounter)
-	if known || !counts {
+	if known {
 		current, err := s.current(ctx)
 		if err != nil {
 			return nil, err
@@ -59,7 +52,7 @@ func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*o
 	if err != nil {
 		return nil, err
 	}
-	n, err := counter.Counts(ctx)
+	n, err := s.folder.Journal.Counts(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -88,7 +88,7 @@ type memStudy struct {
 	clock    *storetest.Clock
 	random   io.Reader
 	readOnly bool
-	counts   bool                    // the journal counts its records
+	hides    bool                    // the journal does not give passes away
 	fail     func(step string) error // may break off a step of writing
 
 	head      journal.Head
@@ -132,18 +132,14 @@ func (m *memStudy) folder(name string) *app.StudyFolder {
 		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m),
 		Close: func() error { return nil },
 	}
-	if m.counts {
-		f.Journal = memCounter{m}
+	if m.hides {
+		f.Journal = memHiding{m}
 	}
 	return f
 }
 
-// memCounter is a journal that counts its records, and does not give passes
-// away.
-type memCounter struct{ *memStudy }
-
-func (m memCounter) Counts(ctx context.Context) (map[study.Kind]int, error) {
-	states, err := m.memStudy.States(ctx)
+func (m *memStudy) Counts(ctx context.Context) (map[study.Kind]int, error) {
+	states, err := m.States(ctx)
 	n := map[study.Kind]int{}
 	for _, st := range states {
 		n[st.Kind]++
@@ -151,7 +147,10 @@ func (m memCounter) Counts(ctx context.Context) (map[study.Kind]int, error) {
 	return n, err
 }
 
-func (m memCounter) States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error) {
+// memHiding is a journal that does not give passes away.
+type memHiding struct{ *memStudy }
+
+func (m memHiding) States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error) {
 	if len(kinds) == 0 || slices.Contains(kinds, study.KindPass) {
 		return nil, errors.New("all passes were asked for")
 	}

@@ -26,6 +26,8 @@ type JournalStore interface {
 	// named), removed ones left out, in order of kind as named, then of first
 	// appearance.
 	States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error)
+	// Counts says how many records of each kind stand, without reading them.
+	Counts(ctx context.Context) (map[study.Kind]int, error)
 	// State is one record, also a removed one; nil where there is none.
 	State(ctx context.Context, kind study.Kind, id string) (*journal.State, error)
 	// History gives every entry about one record, in order.

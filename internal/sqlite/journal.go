@@ -56,6 +56,32 @@ func headOf(d studydb.Device) (journal.Head, error) {
 	return h, nil
 }
 
+// Counts says how many records of each kind stand, without reading them.
+func (j *journalStore) Counts(ctx context.Context) (map[study.Kind]int, error) {
+	tx, err := j.s.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}) // both at one moment
+	if err != nil {
+		return nil, explain(j.s.name, err)
+	}
+	defer func() { _ = tx.Rollback() }()
+	q := studydb.New(tx)
+	all, err := q.CountRecords(ctx)
+	if err != nil {
+		return nil, explain(j.s.name, err)
+	}
+	removed, err := q.CountRemoved(ctx)
+	if err != nil {
+		return nil, explain(j.s.name, err)
+	}
+	counts := map[study.Kind]int{}
+	for _, row := range all {
+		counts[study.Kind(row.Kind)] = int(row.Records)
+	}
+	for _, row := range removed {
+		counts[study.Kind(row.Kind)] -= int(row.Records)
+	}
+	return counts, nil
+}
+
 func (j *journalStore) States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error) {
 	tx, err := j.s.read.BeginTx(ctx, &sql.TxOptions{ReadOnly: true}) // all kinds as they are at one moment
 	if err != nil {

@@ -254,6 +254,10 @@ func (s *Study) recordsUpToDate(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if folded > last {
+		// Both are written in one transaction: the program never leaves this.
+		return s.damaged(fmt.Sprintf("the records were made of %d entries and the journal holds %d: its last entries are gone", folded, last))
+	}
 	if last == folded && by == foldedBy() {
 		return nil
 	}

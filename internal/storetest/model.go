@@ -65,6 +65,22 @@ func list(all []journal.State) []string {
 	return list
 }
 
+// checkCounts compares the counts with the records themselves.
+func checkCounts(r *rapid.T, s Stores, all []journal.State) {
+	counts, err := s.Journal.Counts(r.Context())
+	if err != nil {
+		r.Fatal(err)
+	}
+	want := map[study.Kind]int{}
+	for _, state := range all {
+		want[state.Kind]++
+	}
+	maps.DeleteFunc(counts, func(_ study.Kind, n int) bool { return n == 0 }) // all of a kind removed
+	if diff := cmp.Diff(want, counts); diff != "" {
+		r.Fatalf("counts (-records +store):\n%s", diff)
+	}
+}
+
 // testModel compares random edits with the model: corrections only of records
 // that are there, as the program makes them.
 func testModel(t *testing.T, open Open) {
@@ -100,6 +116,7 @@ func testModel(t *testing.T, open Open) {
 			if err != nil {
 				r.Fatal(err)
 			}
+			checkCounts(r, s, all)
 			all = slices.DeleteFunc(all, func(s journal.State) bool { return !strings.HasPrefix(s.ID, fmt.Sprint(run, "-")) })
 			if diff := cmp.Diff(m.list(), list(all)); diff != "" {
 				r.Fatalf("records (-model +store):\n%s", diff)

@@ -9,6 +9,70 @@ import (
 	"context"
 )
 
+const countRecords = `-- name: CountRecords :many
+SELECT kind, count(*) AS records FROM record GROUP BY kind ORDER BY kind
+`
+
+type CountRecordsRow struct {
+	Kind    string
+	Records int64
+}
+
+func (q *Queries) CountRecords(ctx context.Context) ([]CountRecordsRow, error) {
+	rows, err := q.db.QueryContext(ctx, countRecords)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var items []CountRecordsRow
+	for rows.Next() {
+		var i CountRecordsRow
+		if err := rows.Scan(&i.Kind, &i.Records); err != nil {
+			return nil, err
+		}
+		items = append(items, i)
+	}
+	if err := rows.Close(); err != nil {
+		return nil, err
+	}
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	return items, nil
+}
+
+const countRemoved = `-- name: CountRemoved :many
+SELECT kind, count(*) AS records FROM record WHERE removed = 1 GROUP BY kind ORDER BY kind
+`
+
+type CountRemovedRow struct {
+	Kind    string
+	Records int64
+}
+
+func (q *Queries) CountRemoved(ctx context.Context) ([]CountRemovedRow, error) {
+	rows, err := q.db.QueryContext(ctx, countRemoved)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var items []CountRemovedRow
+	for rows.Next() {
+		var i CountRemovedRow
+		if err := rows.Scan(&i.Kind, &i.Records); err != nil {
+			return nil, err
+		}
+		items = append(items, i)
+	}
+	if err := rows.Close(); err != nil {
+		return nil, err
+	}
+	if err := rows.Err(); err != nil {
+		return nil, err
+	}
+	return items, nil
+}
+
 const deleteRecords = `-- name: DeleteRecords :exec
 DELETE FROM record
 `

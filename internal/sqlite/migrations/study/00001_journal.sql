@@ -60,6 +60,10 @@ CREATE TABLE record (
   UNIQUE (kind, id)
 ) STRICT;
 
+-- Few records are removed: to count those that stand, all are counted by the
+-- index of their names and these are taken off.
+CREATE INDEX record_removed ON record (kind) WHERE removed = 1;
+
 -- Derived: the end of each device's chain. position is that of its last entry;
 -- the greatest one is how far the records have been folded.
 CREATE TABLE device (

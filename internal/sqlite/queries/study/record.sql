@@ -32,3 +32,9 @@ WHERE r.rank IS NULL OR r.kind <> a.kind OR r.id <> a.id OR r.first <> a.first O
 
 -- name: RecordsTooMany :one
 SELECT count(*) FROM record AS r LEFT JOIN record_again AS a ON a.rank = r.rank WHERE a.rank IS NULL;
+
+-- name: CountRecords :many
+SELECT kind, count(*) AS records FROM record GROUP BY kind ORDER BY kind;
+
+-- name: CountRemoved :many
+SELECT kind, count(*) AS records FROM record WHERE removed = 1 GROUP BY kind ORDER BY kind;
