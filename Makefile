@@ -52,7 +52,8 @@ fmt: web/node_modules/.stamp ## Format Go, TypeScript and Svelte
 	cd web && npm run --silent format
 
 .PHONY: generate
-generate: web/node_modules/.stamp ## Make the API description and the TypeScript client from the Go types
+generate: web/node_modules/.stamp ## Make the API description and its TypeScript client from the Go types, the queries from SQL
+	go tool -modfile=tools/sqlc/go.mod sqlc generate
 	go run ./cmd/brinefield openapi > web/openapi.yaml.new
 	mv web/openapi.yaml.new web/openapi.yaml
 	cd web && npm run --silent api

@@ -11,7 +11,7 @@ scripts/machine.sh >"$work/machine"
 
 failed=0
 echo "Measuring the program"
-BRINEFIELD_MEASURED=$work/rows go test -tags measure -run '^TestMeasure' -count=1 -timeout 30m . || failed=1
+BRINEFIELD_MEASURED=$work/rows go test -tags measure -run '^TestMeasure' -count=1 -timeout 30m . ./cmd/brinefield || failed=1
 
 # Only packages that have benchmarks: the others would print noise.
 mapfile -t benched < <(grep -rl --include='*_test.go' '^func Benchmark' core internal | xargs -n1 dirname | sort -u)
@@ -25,6 +25,21 @@ awk '$1 ~ /^BenchmarkPairInThreeLayers/ {
   found = 1; exit !kept
 } END { if (!found) exit 1 }' "$work/rooms" >>"$work/rows" || failed=1
 
+awk '$1 ~ /^BenchmarkAppendBesideBare/ {
+  for (i = 2; i < NF; i++) { if ($(i + 1) == "share") share = $i; if ($(i + 1) == "entries/s") entries = $i; if ($(i + 1) == "bare/s") bare = $i }
+  kept = share >= 0.8
+  printf "| durable entries, against bare inserts of the same bytes by turns | %.0f against %.0f a second, %.2f | 0.80 | %s |\n", entries, bare, share, kept ? "yes" : "**no**"
+  found = 1; exit !kept
+} END { if (!found) exit 1 }' "$work/rooms" >>"$work/rows" || failed=1
+awk '$1 ~ /^BenchmarkRebuild/ {
+  for (i = 2; i < NF; i++) if ($(i + 1) == "ns/entry") cost[++n] = $i
+} END {
+  if (n != 2) exit 1
+  kept = cost[2] <= 1.5 * cost[1]
+  printf "| records made again from 10 000 and from 100 000 entries | %.0f and %.0f µs an entry | linear | %s |\n", cost[1] / 1000, cost[2] / 1000, kept ? "yes" : "**no**"
+  exit !kept
+}' "$work/rooms" >>"$work/rows" || failed=1
+
 {
   cat <<'TEXT'
 # Performance
@@ -36,7 +51,7 @@ TEXT
   printf '\n## What is promised\n\n| measured | figure | promised | kept |\n| --- | --- | --- | --- |\n'
   cat "$work/rows"
   printf '\nA sparse season is season A many times over, with new trials, visits and animals, and tracks thinned to\nevery sixth row. Times are the best of several runs, memory the largest.\n'
-  printf '\n## Rooms of the core, on one core\n\n```text\n'
+  printf '\n## Rooms, on one core\n\n```text\n'
   grep -E '^(pkg:|Benchmark)' "$work/rooms"
   printf '```\n'
 } >"$work/page"

@@ -17,6 +17,14 @@ format() {
 
 vet() { go vet ./... && go vet -tags soak,measure ./... && "${tool[@]}" staticcheck -tags soak,measure ./...; }
 
+# The database runs only with the very library that it was made with.
+pins() {
+  local wants has
+  wants=$(awk '$1 == "modernc.org/libc" { print $2 }' "$(go list -m -f '{{.Dir}}' modernc.org/sqlite)/go.mod")
+  has=$(go list -m -f '{{.Version}}' modernc.org/libc)
+  [ -n "$wants" ] && [ "$has" = "$wants" ] || { echo "modernc.org/libc is $has, and modernc.org/sqlite wants $wants: go get modernc.org/libc@$wants"; return 1; }
+}
+
 # The race detector is too slow for all of it: of core, the tests that compare
 # one core with several, which say so in their name.
 race() {
@@ -53,7 +61,7 @@ build() { make --no-print-directory build && ls -l bin/brinefield; }
 
 browser() { (cd web && npm run --silent e2e); }
 
-stages=(needs format vet unit race systems packages generated web build browser)
+stages=(needs pins format vet unit race systems packages generated web build browser)
 [ $# -eq 0 ] || stages=("$@")
 summary=()
 failed=()

@@ -5,7 +5,7 @@
 set -euo pipefail
 cd "$(dirname "$0")/.."
 export CGO_ENABLED=0 GOTOOLCHAIN=local
-scripts/need.sh qemu
+scripts/need.sh qemu strace
 fuzztime=${FUZZTIME:-5m}
 work=$(mktemp -d)
 trap 'rm -rf "$work"' EXIT
