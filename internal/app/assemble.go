@@ -16,23 +16,59 @@ import (
 
 // Assembled is a study as it stands, made of its records.
 type Assembled struct {
-	Study *study.Study
-	// Files are the canonical season folder where there are no faults, else the
-	// folder that the faults are about.
-	Files       Input
-	Faults      []season.Fault
-	Places      season.Places
-	Position    int64  // of the journal
-	Fingerprint string // hex SHA-256 over the sorted names and hashes of Files
-	Blind       bool   // which pair was active is sealed
+	Study    *study.Study
+	Faults   []season.Fault
+	Places   season.Places
+	Position int64 // of the journal
+	Blind    bool  // which pair was active is sealed
 
 	// records are those that the rest is made of, names in the place of
 	// references and, with the right, each trial's assignment among its fields.
 	records []study.Record
 	current *standingRecords
 	granted bool
+	laid    sync.Once
+	files   Input
+	print   string
+	layErr  error
 	indexed sync.Once
 	index   map[recordName]int
+}
+
+// Folder is the canonical season folder where there are no faults, else the
+// folder that the faults are about. It is laid out when it is first asked for:
+// an edit does not need it.
+func (a *Assembled) Folder() (Input, error) {
+	a.laid.Do(func() {
+		if len(a.Faults) > 0 {
+			a.files = plainFolder(a.records)
+		} else {
+			files, err := season.Write(a.Study)
+			if err != nil {
+				a.layErr = err
+				return
+			}
+			a.files = Input(files)
+		}
+		a.print = fingerprint(a.files)
+	})
+	return a.files, a.layErr
+}
+
+// Fingerprint is the SHA-256, in hex, over the sorted names and hashes of the
+// files of Folder.
+func (a *Assembled) Fingerprint() (string, error) {
+	_, err := a.Folder()
+	return a.print, err
+}
+
+// faultRows are the rows of the folder that hold faults.
+func (a *Assembled) faultRows() []FaultRows {
+	if len(a.Faults) == 0 {
+		return faultRows(nil, nil)
+	}
+	files, _ := a.Folder() // a folder with faults is laid out as it stands
+	return faultRows(files, a.Faults)
 }
 
 // at is where each record stands among the records.
@@ -87,10 +123,7 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 		}
 		ready = &readySeason{records: records, seasonRead: readRecords(records)}
 	}
-	a, err := ready.assembled()
-	if err != nil {
-		return nil, err
-	}
+	a := &Assembled{Study: ready.study, Faults: ready.faults, Places: ready.places, records: ready.records}
 	a.current, a.granted, a.Position, a.Blind = current, right.Granted(), current.position, !right.Granted()
 	*place = a
 	return a, nil
@@ -108,28 +141,12 @@ func readRecords(records []study.Record) (r seasonRead) {
 	return r
 }
 
-// readySeason is a season that was read and whose folder is not laid out yet.
+// readySeason is a season that was read when an edit was checked on it.
 type readySeason struct {
 	current *standingRecords
 	granted bool
 	records []study.Record
 	seasonRead
-}
-
-// assembled lays out the folder.
-func (r *readySeason) assembled() (*Assembled, error) {
-	a := &Assembled{Study: r.study, Faults: r.faults, Places: r.places, records: r.records}
-	if len(a.Faults) > 0 {
-		a.Files = plainFolder(r.records)
-	} else {
-		files, err := season.Write(a.Study)
-		if err != nil {
-			return nil, err
-		}
-		a.Files = Input(files)
-	}
-	a.Fingerprint = fingerprint(a.Files)
-	return a, nil
 }
 
 // clearRecords are the records of the season with what may be read in the

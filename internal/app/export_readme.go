@@ -19,7 +19,7 @@ var fileNotes = []struct{ name, note string }{
 }
 
 // readme explains an export to somebody who has nothing but the files.
-func readme(name string, data *Assembled, program Program, at time.Time) string {
+func readme(name string, data *Assembled, files Input, program Program, at time.Time) string {
 	var b strings.Builder
 	title := name
 	if data.Study != nil && data.Study.Title != "" {
@@ -29,7 +29,7 @@ func readme(name string, data *Assembled, program Program, at time.Time) string 
 	fmt.Fprintf(&b, "A plain copy of the study in the folder %q, written on %s by Brinefield %s.\nIt can be read with a text editor and a spreadsheet; no program is needed.\n\n", name, at.Format("2 January 2006 at 15:04 MST"), program.Version)
 	b.WriteString("The files\n---------\n\n")
 	for _, f := range fileNotes {
-		if _, there := data.Files[f.name]; there || f.name == "journal.jsonl" {
+		if _, there := files[f.name]; there || f.name == "journal.jsonl" {
 			fmt.Fprintf(&b, "%s\n    %s.\n", f.name, f.note)
 		}
 	}

@@ -20,8 +20,12 @@ func (s *Study) WriteSeason(ctx context.Context, w io.Writer) (name string, err 
 	if err != nil {
 		return "", err
 	}
+	files, err := a.Folder()
+	if err != nil {
+		return "", err
+	}
 	folder := s.folder.Name + " season"
-	return folder + ".zip", writeZip(w, folder, a.Files)
+	return folder + ".zip", writeZip(w, folder, files)
 }
 
 // writeZip writes files below one folder, in byte order and without times, so

@@ -104,7 +104,11 @@ func (s *Study) plainExport(ctx context.Context, withJournal bool) (map[string][
 	if err != nil {
 		return nil, err
 	}
-	files := maps.Clone(map[string][]byte(data.Files))
+	folder, err := data.Folder()
+	if err != nil {
+		return nil, err
+	}
+	files := maps.Clone(map[string][]byte(folder))
 	if files == nil {
 		files = map[string][]byte{}
 	}
@@ -116,7 +120,7 @@ func (s *Study) plainExport(ctx context.Context, withJournal bool) (map[string][
 		return nil, err
 	}
 	files["journal.jsonl"] = lines
-	files["README.txt"] = []byte(readme(s.folder.Name, data, s.options.Program, s.options.Clock()))
+	files["README.txt"] = []byte(readme(s.folder.Name, data, folder, s.options.Program, s.options.Clock()))
 	return files, nil
 }
 

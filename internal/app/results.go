@@ -172,7 +172,11 @@ func (s *Study) standing(ctx context.Context) (*standing, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.noteRead(ctx, st.right, data)
+	print, err := data.Fingerprint()
+	if err != nil {
+		return nil, err
+	}
+	s.noteRead(ctx, st.right, data, print)
 	s.fill(st)
 	return st, nil
 }
@@ -261,10 +265,10 @@ func countsForResults(kind study.Kind) bool {
 
 // noteRead takes down what reading the data said, and shows the results that
 // were once kept for these very data.
-func (s *Study) noteRead(ctx context.Context, right Right, data *Assembled) {
+func (s *Study) noteRead(ctx context.Context, right Right, data *Assembled, print string) {
 	read := &dataRead{
-		position: data.Position, fingerprint: data.Fingerprint, key: s.resultsKey(data.Fingerprint),
-		faults: faultViews(data.Faults), rows: faultRows(data.Files, data.Faults),
+		position: data.Position, fingerprint: print, key: s.resultsKey(print),
+		faults: faultViews(data.Faults), rows: data.faultRows(),
 	}
 	r := &s.results
 	r.mu.Lock()

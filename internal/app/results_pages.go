@@ -13,7 +13,7 @@ func (s *Study) Season(ctx context.Context) (SeasonView, error) {
 		return SeasonView{}, err
 	}
 	v := s.seasonView()
-	v.Faults, v.FaultRows = faultViews(data.Faults), faultRows(data.Files, data.Faults)
+	v.Faults, v.FaultRows = faultViews(data.Faults), data.faultRows()
 	if data.Study != nil {
 		describeStudy(&v, data.Study)
 	}
@@ -168,7 +168,11 @@ func (s *Study) heldAnalysis(ctx context.Context, shown *results) (*Analysis, er
 	if err != nil {
 		return nil, err
 	}
-	if s.resultsKey(data.Fingerprint) != shown.Key {
+	print, err := data.Fingerprint()
+	if err != nil {
+		return nil, err
+	}
+	if s.resultsKey(print) != shown.Key {
 		return nil, ErrDataGone
 	}
 	a, err := s.analyse(ctx, data, []string{"passes"}, nil)

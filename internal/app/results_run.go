@@ -81,8 +81,12 @@ func (s *Study) work(ctx context.Context, job *resultsJob, right Right) (err err
 	if err != nil {
 		return err
 	}
-	s.noteRead(ctx, right, data)
-	if !job.analyse || len(data.Faults) > 0 || s.isShown(s.resultsKey(data.Fingerprint)) {
+	print, err := data.Fingerprint()
+	if err != nil {
+		return err
+	}
+	s.noteRead(ctx, right, data, print)
+	if !job.analyse || len(data.Faults) > 0 || s.isShown(s.resultsKey(print)) {
 		return nil
 	}
 	analysis, err := s.analyse(ctx, data, nil, func(stage string, done, total int) {
@@ -93,7 +97,7 @@ func (s *Study) work(ctx context.Context, job *resultsJob, right Right) (err err
 	if err != nil {
 		return err
 	}
-	found := s.newResults(data, analysis, right)
+	found := s.newResults(data, analysis, right, print)
 	found.Took = s.options.Clock().Sub(began)
 	if !s.show(found, analysis, right) {
 		return nil
@@ -104,7 +108,11 @@ func (s *Study) work(ctx context.Context, job *resultsJob, right Right) (err err
 func (s *Study) analyse(ctx context.Context, data *Assembled, only []string, progress func(stage string, done, total int)) (*Analysis, error) {
 	opt := s.options.Analyse
 	opt.Only, opt.Program, opt.Progress = only, s.options.Program, progress
-	analysis, err := Analyse(ctx, data.Files, data.Study, opt)
+	files, err := data.Folder()
+	if err != nil {
+		return nil, err
+	}
+	analysis, err := Analyse(ctx, files, data.Study, opt)
 	if err != nil {
 		return nil, err
 	}
@@ -112,12 +120,12 @@ func (s *Study) analyse(ctx context.Context, data *Assembled, only []string, pro
 	return analysis, nil
 }
 
-func (s *Study) newResults(data *Assembled, a *Analysis, right Right) *results {
+func (s *Study) newResults(data *Assembled, a *Analysis, right Right, print string) *results {
 	exposures := a.exposuresView()
 	findings := a.Findings
 	findings.Passes = nil // the exposures say it
 	return &results{
-		Format: Format, Key: s.resultsKey(data.Fingerprint), Data: data.Fingerprint, Position: data.Position,
+		Format: Format, Key: s.resultsKey(print), Data: print, Position: data.Position,
 		Computed: s.options.Clock(), Findings: findings, Curves: curves(a.Findings),
 		granted: right.Granted(), exposures: &exposures,
 	}
@@ -208,5 +216,9 @@ func (s *Study) AnalyseStudy(ctx context.Context, opt AnalyseOptions) (*Analysis
 	if len(data.Faults) > 0 {
 		return nil, &FaultsError{Faults: data.Faults}
 	}
-	return Analyse(ctx, data.Files, data.Study, opt)
+	files, err := data.Folder()
+	if err != nil {
+		return nil, err
+	}
+	return Analyse(ctx, files, data.Study, opt)
 }
