@@ -21,7 +21,7 @@ export const en = {
     sections: 'Sections',
     theme: 'Theme',
     themes: {
-      system: 'As the system',
+      system: 'System',
       light: 'Light',
       dark: 'Dark',
       sunlight: 'Sunlight',
