@@ -35,7 +35,7 @@ check: ## Everything that must hold before a change goes in
 	scripts/check.sh
 
 .PHONY: soak
-soak: build ## The long checks (half an hour): coverage, fuzzing, load, another architecture; writes docs/soak.md
+soak: build ## The long checks (an hour and a half; FUZZTIME=10s: 40 minutes): coverage, fuzzing, load, another architecture; writes docs/soak.md
 	scripts/soak.sh
 
 .PHONY: bench

@@ -164,9 +164,9 @@ func corrected(n int) (app.Input, error) {
 	return in, nil
 }
 
-// TestKilled kills a working process at random instants: whatever it
-// acknowledged is there afterwards, and nothing is there by half.
-func TestKilled(t *testing.T) {
+// shelfWithOne is a shelf with the study that the work is done on.
+func shelfWithOne(t *testing.T) string {
+	t.Helper()
 	dir := t.TempDir()
 	first, err := corrected(0)
 	if err != nil {
@@ -179,6 +179,13 @@ func TestKilled(t *testing.T) {
 	if err := setUp.Close(); err != nil {
 		t.Fatal(err)
 	}
+	return dir
+}
+
+// TestKilled kills a working process at random instants: whatever it
+// acknowledged is there afterwards, and nothing is there by half.
+func TestKilled(t *testing.T) {
+	dir := shelfWithOne(t)
 	chance := mathrand.New(mathrand.NewPCG(killSeed, 1))
 	state := survived{dir: dir}
 	acknowledged := 0
@@ -374,18 +381,7 @@ func TestSyncedBeforeAcknowledged(t *testing.T) {
 	if err != nil {
 		t.Fatal("strace is not installed: scripts/need.sh strace")
 	}
-	dir := t.TempDir()
-	first, err := corrected(0)
-	if err != nil {
-		t.Fatal(err)
-	}
-	setUp := studiesOn(dir)
-	if _, err := imported(setUp, first, "s"); err != nil {
-		t.Fatal(err)
-	}
-	if err := setUp.Close(); err != nil {
-		t.Fatal(err)
-	}
+	dir := shelfWithOne(t)
 	trace := filepath.Join(t.TempDir(), "trace")
 	cmd := exec.Command(strace, "-f", "-y", "-e", "trace=fsync,fdatasync,write", "-o", trace, os.Args[0])
 	cmd.Env = append(os.Environ(), workVariable+"=edit", shelfVariable+"="+dir, fromVariable+"=1")

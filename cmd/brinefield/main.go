@@ -25,7 +25,7 @@ const platform = runtime.GOOS + "/" + runtime.GOARCH
 
 // Set by the linker in make build.
 var (
-	version = "0.1.0-dev"
+	version = "dev"
 	commit  = "unknown"
 )
 

@@ -22,18 +22,8 @@ func FromRecords(records []study.Record, opt Options) (*study.Study, []Fault, Pl
 	r := newReader(nil, opt)
 	r.studyRead = true
 	d := newDocument(r)
-	byKind := map[study.Kind][]*study.Record{}
-	for i := range records {
-		byKind[records[i].Kind] = append(byKind[records[i].Kind], &records[i])
-	}
-	for _, kind := range study.SeasonKinds {
-		if _, ok := sectionKeys[kind]; !ok {
-			continue
-		}
-		for _, record := range byKind[kind] {
-			d.add(record)
-		}
-	}
+	byKind := recordsByKind(records)
+	d.addAll(byKind)
 	r.readDocument(&section{r: r, name: StudyFile, node: d.root})
 
 	r.records = map[string]*recordRows{}
@@ -46,6 +36,14 @@ func FromRecords(records []study.Record, opt Options) (*study.Study, []Fault, Pl
 	r.readTables()
 	r.checkSize()
 	return r.study, r.faults.sorted(), Places{document: d.places, tables: r.records}
+}
+
+func recordsByKind(records []study.Record) map[study.Kind][]*study.Record {
+	byKind := map[study.Kind][]*study.Record{}
+	for i := range records {
+		byKind[records[i].Kind] = append(byKind[records[i].Kind], &records[i])
+	}
+	return byKind
 }
 
 // checkSize tells a study.toml that could be written but not read again.
@@ -64,14 +62,15 @@ func (r *reader) checkSize() {
 type document struct {
 	r      *reader
 	root   *node
-	line   int // the last one
+	line   int      // the last one
+	lines  []string // their text, for [Folder]
 	places []documentPlace
 	stated bool           // there is a record of the study itself
 	plates map[string]int // the lines of plates without a label, by ID
 }
 
 func newDocument(r *reader) *document {
-	d := &document{r: r, root: newTable(1), line: 1, plates: map[string]int{}}
+	d := &document{r: r, root: newTable(1), line: 1, lines: []string{"format = 1"}, plates: map[string]int{}}
 	d.root.put("format", 1, &node{kind: scalarNode, line: 1, raw: "1"})
 	d.places = []documentPlace{{row: 1, record: &study.Record{Kind: study.KindStudy}}}
 	return d
@@ -79,6 +78,23 @@ func newDocument(r *reader) *document {
 
 func (d *document) fault(line int, key, found, wrong, expected string) {
 	d.r.faults.add(0, Fault{File: StudyFile, Row: line, Column: key, Found: found, Wrong: wrong, Expected: expected})
+}
+
+// lay adds a line.
+func (d *document) lay(text string) {
+	d.line++
+	d.lines = append(d.lines, text)
+}
+
+func (d *document) addAll(byKind map[study.Kind][]*study.Record) {
+	for _, kind := range study.SeasonKinds {
+		if _, ok := sectionKeys[kind]; !ok {
+			continue
+		}
+		for _, record := range byKind[kind] {
+			d.add(record)
+		}
+	}
 }
 
 // add lays out one record.
@@ -112,7 +128,7 @@ func (d *document) section(r *study.Record) *node {
 	name := string(r.Kind)
 	if r.Kind == study.KindStudy {
 		if d.stated {
-			d.line++
+			d.lay("")
 			d.places = append(d.places, documentPlace{d.line, r})
 			d.fault(d.line, "title", "", "the study itself stands twice", "expected one title and one question")
 			return newTable(d.line)
@@ -120,7 +136,12 @@ func (d *document) section(r *study.Record) *node {
 		d.stated, d.places[0].record = true, r
 		return d.root
 	}
-	d.line += 2
+	d.lay("")
+	if _, many := idKeys[r.Kind]; many {
+		d.lay("[[" + name + "]]")
+	} else {
+		d.lay("[" + name + "]")
+	}
 	d.places = append(d.places, documentPlace{d.line, r})
 	in := newTable(d.line)
 	now := d.root.values[name]
@@ -160,7 +181,7 @@ func (d *document) put(in *node, key, text string, kind keyKind) {
 	if text == "" {
 		return
 	}
-	d.line++
+	d.lay(tomlKeyText(key) + " = " + tomlValueText(text, kind))
 	switch {
 	case in.values[key] != nil:
 		d.fault(d.line, key, text, "the key "+quoted(key)+" is set twice", "expected each key once")

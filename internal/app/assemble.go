@@ -41,7 +41,7 @@ type Assembled struct {
 func (a *Assembled) Folder() (Input, error) {
 	a.laid.Do(func() {
 		if len(a.Faults) > 0 {
-			a.files = plainFolder(a.records)
+			a.files = Input(season.Folder(a.records))
 		} else {
 			files, err := season.Write(a.Study)
 			if err != nil {

@@ -1,5 +1,6 @@
-// Package app is the tasks of the user: read a season, analyse it, estimate
-// from a table, ask for a field or the water's conductivity, show a season.
+// Package app is the tasks of the user: make, edit, open, check and export a
+// study; read a season, analyse it, estimate from a table, ask for a field or
+// the water's conductivity, show a season.
 // One file a task; the file's first function is what to call.
 //
 // It joins the rooms of core and makes the documents that every screen,

@@ -171,7 +171,7 @@ func (e *edit) mayHold(name recordName, field string) (bool, error) {
 	switch {
 	case hasRows(name.kind):
 		e.fault(name, field, "the readings of a "+string(name.kind)+" are not edited one by one", "expected a corrected season folder: import it again")
-	case i < 0 && (field == "" || field == idNames[name.kind]):
+	case i < 0 && (field == "" || field == season.IDField(name.kind)):
 		e.fault(name, field, fmt.Sprintf("the name of a %s stays as it was first written down", name.kind),
 			"expected that this one is withdrawn and another added under the new name, and that what refers to it gets the new name too")
 	case i < 0:

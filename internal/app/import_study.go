@@ -277,7 +277,7 @@ func importDraft(job importJob, by string) journal.Draft {
 // openFile reports whether a file of a season tells nothing about active pairs.
 // What is no part of a season may tell anything.
 func openFile(name string) bool {
-	return name == season.StudyFile || name != season.TrialsFile && tableKinds[name] != ""
+	return name != season.TrialsFile && len(season.Files{name: nil}.Extra()) == 0
 }
 
 // chance is random text of 2n hexadecimal digits.

@@ -94,7 +94,8 @@ type GuardedStore interface {
 }
 
 // Right is the right to see which pair was active. The zero Right is none.
-// Only [Study.right] makes one, when the journal holds an opening.
+// [Study.right] makes one when the journal holds an opening. The only other is
+// the custodian's, under which an import compares and shows nothing.
 type Right struct{ granted bool }
 
 // Granted reports whether this is a right at all: a guarded store refuses the

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"maps"
 	"slices"
 
 	"brinefield/core/season"
@@ -30,6 +31,30 @@ func fieldsOf(kind study.Kind) []season.Field {
 var editableKinds = append(slices.Clone(study.SeasonKinds), study.KindProtocol, study.KindPermit, study.KindCaution)
 
 func editable(kind study.Kind) bool { return slices.Contains(editableKinds, kind) }
+
+// isSingle reports whether a study has a kind only once.
+func isSingle(kind study.Kind) bool {
+	return kind == study.KindProtocol || slices.Contains(study.SeasonKinds, kind) && season.IDField(kind) == ""
+}
+
+func fieldNames(kind study.Kind) []string {
+	var names []string
+	for _, f := range fieldsOf(kind) {
+		names = append(names, f.Name)
+	}
+	return names
+}
+
+// unknownNames are fields that the kind does not have, in byte order.
+func unknownNames(fields map[string]string, names []string) []string {
+	var unknown []string
+	for _, name := range slices.Sorted(maps.Keys(fields)) {
+		if !slices.Contains(names, name) {
+			unknown = append(unknown, name)
+		}
+	}
+	return unknown
+}
 
 // hasRows reports whether a record of the kind is a series of readings.
 func hasRows(kind study.Kind) bool { return kind == study.KindCast || kind == study.KindTrack }

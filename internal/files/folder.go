@@ -1,4 +1,5 @@
-// Package files reads and writes folders on disk: season folders, and the
+// Package files reads and writes folders on disk: season folders; the shelf of
+// studies with their locks, erasable files, plain exports and backups; and the
 // small private files that a start needs.
 package files
 
