@@ -157,7 +157,7 @@ func firstPage(t *testing.T) float64 {
 	}
 	client := &http.Client{Jar: jar, Timeout: 10 * time.Second}
 	origin, _, _ := strings.Cut(entry, "/enter")
-	for _, page := range []string{entry, origin + "/", origin + "/api/season"} {
+	for _, page := range []string{entry, origin + "/", origin + "/api/home"} {
 		answer, err := client.Get(page)
 		if err != nil {
 			t.Fatal(err)

@@ -17,6 +17,10 @@ BRINEFIELD_MEASURED=$work/rows go test -tags measure -run '^TestMeasure' -count=
 mapfile -t benched < <(grep -rl --include='*_test.go' '^func Benchmark' core internal | xargs -n1 dirname | sort -u)
 echo "Measuring the rooms: ${benched[*]}"
 go test -run '^$' -bench . -benchmem -cpu 1 -count=1 -timeout 60m "${benched[@]/#/./}" | tee "$work/rooms" || failed=1
+# A disc is never quiet for long: the share of the durable entries is the
+# middle one of five longer runs.
+go test -run '^$' -bench '^BenchmarkAppendBesideBare$' -cpu 1 -count=5 -benchtime 3s ./internal/sqlite | tee "$work/store" || failed=1
+
 # The promise that a benchmark of the core measures, with its own error.
 awk '$1 ~ /^BenchmarkPairInThreeLayers/ {
   for (i = 2; i < NF; i++) { if ($(i + 1) == "Mpoints/s") speed = $i; if ($(i + 1) == "rel-error") error = $i }
@@ -27,10 +31,13 @@ awk '$1 ~ /^BenchmarkPairInThreeLayers/ {
 
 awk '$1 ~ /^BenchmarkAppendBesideBare/ {
   for (i = 2; i < NF; i++) { if ($(i + 1) == "share") share = $i; if ($(i + 1) == "entries/s") entries = $i; if ($(i + 1) == "bare/s") bare = $i }
-  kept = share >= 0.8
-  printf "| durable entries, against bare inserts of the same bytes by turns | %.0f against %.0f a second, %.2f | 0.80 | %s |\n", entries, bare, share, kept ? "yes" : "**no**"
-  found = 1; exit !kept
-} END { if (!found) exit 1 }' "$work/rooms" >>"$work/rows" || failed=1
+  print share, entries, bare
+}' "$work/store" | sort -n | awk '{ share[NR] = $1; entries[NR] = $2; bare[NR] = $3 } END {
+  if (NR != 5) exit 1
+  kept = share[3] >= 0.8
+  printf "| durable entries, against bare inserts of the same bytes by turns (middle of five runs, %.2f to %.2f) | %.0f against %.0f a second, %.2f | 0.80 | %s |\n", share[1], share[5], entries[3], bare[3], share[3], kept ? "yes" : "**no**"
+  exit !kept
+}' >>"$work/rows" || failed=1
 awk '$1 ~ /^BenchmarkRebuild/ {
   for (i = 2; i < NF; i++) if ($(i + 1) == "ns/entry") cost[++n] = $i
 } END {

@@ -17,8 +17,8 @@ func drafted(i int) journal.Draft { return track(fmt.Sprintf("P%07d", i)) }
 
 // BenchmarkAppendDurable does all that an entry needs, one append for each;
 // BenchmarkBareInsert puts the same bytes into a database of one table with the
-// same settings. BenchmarkAppendBesideBare does the two by turns, so that both
-// meet the same disc: "share" is how many entries are made in the time of one
+// same settings. BenchmarkAppendBesideBare does the two by turns, each first
+// every other time, so that both meet the same disc: "share" is how many entries are made in the time of one
 // bare insert. The issue asks for 0.8.
 func BenchmarkAppendDurable(b *testing.B) {
 	appendOne := appender(b)
@@ -37,18 +37,25 @@ func BenchmarkBareInsert(b *testing.B) {
 func BenchmarkAppendBesideBare(b *testing.B) {
 	appendOne, insertOne := appender(b), inserter(b)
 	var appending, inserting []time.Duration
-	for b.Loop() {
-		began := time.Now()
-		appendOne()
-		between := time.Now()
-		insertOne()
-		appending = append(appending, between.Sub(began))
-		inserting = append(inserting, time.Since(between))
+	for appendFirst := true; b.Loop(); appendFirst = !appendFirst {
+		if appendFirst {
+			appending = append(appending, timed(appendOne))
+		}
+		inserting = append(inserting, timed(insertOne))
+		if !appendFirst {
+			appending = append(appending, timed(appendOne))
+		}
 	}
 	entry, bare := middle(appending), middle(inserting)
 	b.ReportMetric(1/entry.Seconds(), "entries/s")
 	b.ReportMetric(1/bare.Seconds(), "bare/s")
 	b.ReportMetric(bare.Seconds()/entry.Seconds(), "share")
+}
+
+func timed(do func()) time.Duration {
+	began := time.Now()
+	do()
+	return time.Since(began)
 }
 
 // middle is the median: a disc that others use stalls now and then.
