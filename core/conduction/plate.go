@@ -3,6 +3,7 @@ package conduction
 import (
 	"errors"
 	"fmt"
+	"math"
 )
 
 // Plate is a rigid insulating board with horizontal faces: a rectangle of
@@ -18,58 +19,176 @@ type Plate struct {
 	YawDeg                    float64
 }
 
-// ErrPlate is a plate that cannot be: see [SolveOnPlates].
-var ErrPlate = errors.New("plate")
-
-// ErrInPlate is a point inside a plate.
-var ErrInPlate = errors.New("inside a plate")
+// Errors of plates, beside those of [Solve].
+var (
+	ErrPlate   = errors.New("plate")
+	ErrInPlate = errors.New("inside a plate")
+	ErrStopped = errors.New("stopped")
+)
 
 // PlateOptions tunes [SolveOnPlates]; the zero value is good.
 type PlateOptions struct {
 	// RelativeTolerance is the error |δE|/|E| asked for; 0 = 0.005.
 	RelativeTolerance float64
 	// Points are where the error is to be judged, beside places round the
-	// plates that the solver chooses; nil: those places alone.
+	// plates that the solver chooses. Of very many, some are taken, evenly.
 	Points []Point
 	// Stop, where not nil, is asked now and then whether to give up with [ErrStopped].
 	Stop func() bool
 }
 
-// ErrStopped says that a solve was stopped.
-var ErrStopped = errors.New("stopped")
-
 // PlateSolution is the field of electrodes on and round plates. It is immutable
 // and safe for concurrent use.
-type PlateSolution struct{}
+type PlateSolution struct {
+	check    Solution // medium, stack and electrodes, for what may be asked
+	plates   []Plate
+	scene    *scene
+	plain    *Solution // where no plate lies in what conducts
+	relError float64
+	asked    float64
+	unknowns int
+}
 
 // SolveOnPlates solves the field of electrodes in a layered medium (with or
 // without tank walls) with insulating plates in it. An electrode exactly on a
 // plate's top face belongs to the medium above it.
+//
+// The unknown is the jump of the potential across each plate's surface; layers
+// are in the kernel (docs/physics/plates.md). Meshes are made finer until the
+// estimate of the error, from what the last step changed, is within the tolerance;
+// where it is not on the finest, the solution says so ([PlateSolution.Reached]).
+//
+// Errors: those of [Solve]; [ErrPlate] names a plate that cannot be (sizes, overlap,
+// walls); [ErrElectrode] an electrode inside a plate, over its edge, or level with a
+// top face but on none; [ErrStopped].
 func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOptions) (*PlateSolution, error) {
-	return nil, fmt.Errorf("%w: plates", ErrNotYet)
+	tolerance := opt.RelativeTolerance
+	if tolerance == 0 {
+		tolerance = 0.005
+	}
+	if !(tolerance > 0) || math.IsInf(tolerance, 1) {
+		return nil, fmt.Errorf("%w: relative tolerance %g; expected at least 0", ErrMedium, tolerance)
+	}
+	if err := m.Validate(); err != nil {
+		return nil, err
+	}
+	st := newStack(m)
+	if err := checkPlates(m, st, plates); err != nil {
+		return nil, err
+	}
+	if err := validateElectrodes(m, st, electrodes); err != nil {
+		return nil, err
+	}
+	if _, err := locate(plates, electrodes); err != nil {
+		return nil, err
+	}
+	s := &PlateSolution{
+		check:  Solution{medium: cloneMedium(m), stack: st, electrodes: append([]Electrode(nil), electrodes...)},
+		plates: append([]Plate(nil), plates...), asked: tolerance,
+	}
+	if err := s.solve(tolerance, opt); err != nil {
+		return nil, err
+	}
+	return s, nil
 }
 
-// FieldAt returns the field at a point; errors as [Solution.FieldAt], and [ErrInPlate].
-func (s *PlateSolution) FieldAt(p Point) (Vector, error) { return Vector{}, ErrNotYet }
+// checkPoint returns the slab of a point that may be asked for, and the point
+// itself, put above a face that it lies on.
+func (s *PlateSolution) checkPoint(p Point) (int, Vector, error) {
+	for k := range s.plates {
+		pl := &s.plates[k]
+		if math.Abs(p.Z-pl.TopM) <= onFace && pl.room(p.X, p.Y) >= 0 {
+			p.Z = pl.TopM + 2*onFace
+		}
+	}
+	slab, err := s.check.checkPoint(p)
+	if err != nil {
+		return 0, Vector{}, err
+	}
+	for k := range s.plates {
+		if s.plates[k].holds(p) {
+			return 0, Vector{}, fmt.Errorf("point (%g, %g, %g) m: %w (plate %d)", p.X, p.Y, p.Z, ErrInPlate, k+1)
+		}
+	}
+	return slab, Vector(p), nil
+}
 
-// PotentialAt returns the potential at a point, in volts.
-func (s *PlateSolution) PotentialAt(p Point) (float64, error) { return 0, ErrNotYet }
+func (s *PlateSolution) at(p Point) (float64, Vector, error) {
+	slab, q, err := s.checkPoint(p)
+	if err != nil {
+		return 0, Vector{}, err
+	}
+	if s.plain != nil {
+		return s.plain.at(Point(q))
+	}
+	pot, e := s.scene.at(slab, q)
+	if !finite(pot, e.X, e.Y, e.Z) {
+		return 0, Vector{}, fmt.Errorf("field at (%g, %g, %g) m: %w (too close to an electrode's rim, or on a plate's edge?)", p.X, p.Y, p.Z, ErrNotFinite)
+	}
+	return pot, e, nil
+}
 
-// Fields sets dst[k] to the field at points[k], on all cores; see [Solution.Fields].
-func (s *PlateSolution) Fields(dst []Vector, points []Point) error { return ErrNotYet }
+// FieldAt returns the field at a point. Errors: as [Solution.FieldAt], and
+// [ErrInPlate].
+func (s *PlateSolution) FieldAt(p Point) (Vector, error) {
+	_, e, err := s.at(p)
+	return e, err
+}
 
-// Potentials sets dst[k] to the potential at points[k]; see [Solution.Potentials].
-func (s *PlateSolution) Potentials(dst []float64, points []Point) error { return ErrNotYet }
+// PotentialAt returns the potential at a point, in volts; errors as [PlateSolution.FieldAt].
+func (s *PlateSolution) PotentialAt(p Point) (float64, error) {
+	v, _, err := s.at(p)
+	return v, err
+}
+
+// Fields sets dst[k] to the field at points[k], on all cores; as
+// [Solution.Fields], but for the table.
+func (s *PlateSolution) Fields(dst []Vector, points []Point) error {
+	return s.Both(nil, dst, points)
+}
+
+// Potentials sets dst[k] to the potential at points[k], in volts; see
+// [PlateSolution.Fields].
+func (s *PlateSolution) Potentials(dst []float64, points []Point) error {
+	return s.Both(dst, nil, points)
+}
+
+// Both sets potentials and fields at once, which is half the work; either may
+// be nil.
+func (s *PlateSolution) Both(potentials []float64, fields []Vector, points []Point) error {
+	v, e := make([]float64, len(points)), make([]Vector, len(points))
+	err := parallel(len(points), func(k int) (err error) {
+		v[k], e[k], err = s.at(points[k])
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if potentials != nil {
+		mustMatch(len(potentials), len(points))
+		copy(potentials, v)
+	}
+	if fields != nil {
+		mustMatch(len(fields), len(points))
+		copy(fields, e)
+	}
+	return nil
+}
 
 // RelativeError is the solver's own estimate of the largest |δE|/|E| at the
 // places where it was judged.
-func (s *PlateSolution) RelativeError() float64 { return 0 }
+func (s *PlateSolution) RelativeError() float64 { return s.relError }
 
 // Reached reports whether RelativeError is within the tolerance asked for.
-func (s *PlateSolution) Reached() bool { return false }
+func (s *PlateSolution) Reached() bool { return s.relError <= s.asked }
 
-// Unknowns is the size of the largest linear system solved.
-func (s *PlateSolution) Unknowns() int { return 0 }
+// Unknowns is how many densities the last mesh had.
+func (s *PlateSolution) Unknowns() int { return s.unknowns }
 
 // Method names what the field is computed with.
-func (s *PlateSolution) Method() string { return "" }
+func (s *PlateSolution) Method() string {
+	if s.plain != nil {
+		return s.plain.Method()
+	}
+	return "boundary integral over the plates, layers by images"
+}

@@ -1,0 +1,150 @@
+package conduction
+
+import (
+	"math"
+	"sync"
+
+	"gonum.org/v1/gonum/mat"
+)
+
+// body is the surface of one plate: a jump of the potential that it carries, so
+// that no current enters.
+type body interface {
+	// probes are where the body's equation is asked, just inside its surface.
+	probes() []probe
+	// solve returns the density with which, the body being alone, potential or
+	// normal field at the probes become values.
+	solve(values []float64) []float64
+	// parts are what a density makes, by the slab in which it lies.
+	parts(density []float64) []part
+	unknowns() int
+}
+
+// probe is one equation: of the potential, or of the field along the outward
+// normal.
+type probe struct {
+	at, normal Vector
+	slab       int
+	flux       bool
+}
+
+// part is potential and field of a density in the frame of its own slab,
+// without images.
+type part struct {
+	slab int
+	layer
+}
+
+type layer interface {
+	at(p Vector) (float64, Vector)
+	dipoles(out []dipole) []dipole
+}
+
+// symmetry is a class of densities that a plate's equations do not mix with
+// others. fold are the weights with which the columns of a cell's copies add up
+// to one column; basis are orthonormal densities over the copies.
+type symmetry struct {
+	fold  []float64
+	basis [][]float64
+}
+
+// folded solves the equations of a body class by class. Cell rep has order
+// copies, of which copy g is at rep·order + g.
+type folded struct {
+	reps, order int
+	classes     []symmetry
+	// fill makes the matrices of the classes asked for.
+	fill func(wanted []bool) []*mat.Dense
+	mu   sync.Mutex
+	lu   []*mat.LU
+}
+
+func (f *folded) solve(values []float64) []float64 {
+	largest := 0.0
+	for _, v := range values {
+		largest = math.Max(largest, math.Abs(v))
+	}
+	wanted := make([]bool, len(f.classes))
+	right := make([][]*mat.VecDense, len(f.classes))
+	for c := range f.classes {
+		for _, phi := range f.classes[c].basis {
+			v := mat.NewVecDense(f.reps, nil)
+			for i := range f.reps {
+				sum := 0.0
+				for g, w := range phi {
+					sum += w * values[i*f.order+g]
+				}
+				v.SetVec(i, sum)
+				// What is left of a class by rounding is not worth its matrix.
+				wanted[c] = wanted[c] || math.Abs(sum) > 1e-11*largest
+			}
+			right[c] = append(right[c], v)
+		}
+	}
+	f.factorise(wanted)
+	out := make([]float64, f.reps*f.order)
+	x := mat.NewVecDense(f.reps, nil)
+	for c, lu := range f.lu {
+		if !wanted[c] {
+			continue
+		}
+		for k, phi := range f.classes[c].basis {
+			// A matrix that is singular to rounding gives values that are not finite
+			// or not small, and the error estimate says so.
+			_ = lu.SolveVecTo(x, false, right[c][k])
+			for i := range f.reps {
+				for g, w := range phi {
+					out[i*f.order+g] += w * x.AtVec(i)
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (f *folded) factorise(wanted []bool) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.lu == nil {
+		f.lu = make([]*mat.LU, len(f.classes))
+	}
+	missing := make([]bool, len(f.classes))
+	any := false
+	for c := range wanted {
+		missing[c] = wanted[c] && f.lu[c] == nil
+		any = any || missing[c]
+	}
+	if !any {
+		return
+	}
+	for c, m := range f.fill(missing) {
+		if m != nil {
+			f.lu[c] = &mat.LU{}
+			f.lu[c].Factorize(m)
+		}
+	}
+}
+
+// asked is what a facet's unit jump makes at a probe, images included. From
+// within its own plane a facet fills no solid angle, unless it is the probe's
+// own.
+func (near echoes) asked(p *probe, f *facet, own bool) float64 {
+	v := 0.0
+	for _, o := range near[f.slab][p.slab] {
+		q := o.seen(p.at)
+		switch {
+		case p.flux:
+			v += dotOf(p.normal, o.turned(f.field(q)))
+		case own || !f.level() || math.Abs(q.Z-f.corner[0].Z) > coplanar:
+			v += o.w * f.solidAngle(q)
+		}
+	}
+	return v
+}
+
+// coplanar is the distance from a facet's plane, in metres, within which a
+// place lies in it: more than the depth of any probe, less than any plate.
+const coplanar = 1e-7
+
+// level reports whether the facet is horizontal.
+func (p *facet) level() bool { return p.corner[0].Z == p.corner[2].Z }

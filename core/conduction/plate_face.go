@@ -1,0 +1,245 @@
+package conduction
+
+import (
+	"math"
+	"sync"
+)
+
+// face is a rectangle's face as the field sees it: dipoles on a grid that is as
+// fine as the distance asks for. On the plate's own grade the sum over dipoles
+// is a trapezoidal rule in θ and converges as e^(−2π·distance/spacing).
+type face struct {
+	b      *board
+	z, up  float64 // height; +1 where the normal points up
+	values []float64
+	levels [faceLevels]faceLevel
+}
+
+type faceLevel struct {
+	once   sync.Once
+	x, y   []float64
+	moment []float64 // by x·len(y) + y
+}
+
+const (
+	faceLevels = 5   // each has twice as many dipoles a side
+	spaced     = 1.6 // spacings from a dipole at which its grid will do
+)
+
+func (b *board) parts(density []float64) []part {
+	var out []part
+	for n := range b.faces() {
+		f := &face{b: b, z: b.plate.TopM - float64(n)*b.plate.ThicknessM, up: 1 - 2*float64(n)}
+		f.values = make([]float64, b.gx.cells*b.gy.cells)
+		for i := range b.gx.cells {
+			for j := range b.gy.cells {
+				f.values[i*b.gy.cells+j] = density[b.index(i, j, n)]
+			}
+		}
+		out = append(out, part{b.facets[n*b.order].slab, f})
+	}
+	flat := b.gx.cells * b.gy.cells * b.faces()
+	sides := make(map[int]*rim)
+	for k := flat; k < len(b.facets); k++ {
+		f := &b.facets[k]
+		r := sides[f.slab]
+		if r == nil {
+			r = &rim{}
+			sides[f.slab] = r
+			out = append(out, part{f.slab, r})
+		}
+		r.add(f, density[k])
+	}
+	return out
+}
+
+// level makes the dipoles of a level when they are first needed.
+func (f *face) level(n int) *faceLevel {
+	l := &f.levels[n]
+	l.once.Do(func() {
+		gx, gy := f.b.gx.finer(1<<n), f.b.gy.finer(1<<n)
+		x, wx := gx.probes()
+		y, wy := gy.probes()
+		a, w := f.b.plate.SizeXM/2, f.b.plate.SizeYM/2
+		across := spread2(f.b.gx.interpolation(gx), f.b.gy.interpolation(gy), f.values)
+		for i := range across {
+			across[i] *= f.up * a * w * wx[i/len(y)] * wy[i%len(y)]
+		}
+		for i := range x {
+			x[i] *= a
+		}
+		for j := range y {
+			y[j] *= w
+		}
+		l.x, l.y, l.moment = x, y, across
+	})
+	return l
+}
+
+// spread2 applies a matrix in each direction to values on a grid.
+func spread2(mx, my [][]float64, v []float64) []float64 {
+	n := len(my[0])
+	half := make([]float64, len(mx)*n)
+	for i, row := range mx {
+		for k, w := range row {
+			for j := range n {
+				half[i*n+j] += w * v[k*n+j]
+			}
+		}
+	}
+	out := make([]float64, len(mx)*len(my))
+	for i := range mx {
+		for j, row := range my {
+			out[i*len(my)+j] = dot(row, half[i*n:(i+1)*n])
+		}
+	}
+	return out
+}
+
+// at is potential and field at a place outside the plate.
+func (f *face) at(p Vector) (float64, Vector) {
+	d := p.Sub(Vector{f.b.plate.CentreXM, f.b.plate.CentreYM, f.z})
+	q := Vector{f.b.cos*d.X + f.b.sin*d.Y, f.b.cos*d.Y - f.b.sin*d.X, d.Z}
+	pot, e := f.local(q)
+	return pot, f.b.turn(e)
+}
+
+// local is at in the face's own frame. Nearer to the face than the finest grid
+// allows, the values farther out on the same upright are carried inward by a
+// cubic.
+func (f *face) local(q Vector) (float64, Vector) {
+	a, w := f.b.plate.SizeXM/2, f.b.plate.SizeYM/2
+	out := Vector{math.Max(math.Abs(q.X)-a, 0), math.Max(math.Abs(q.Y)-w, 0), q.Z}
+	away := out.Norm()
+	spacing := math.Max(a*f.b.gx.spacing(math.Abs(q.X)/a, away/a), w*f.b.gy.spacing(math.Abs(q.Y)/w, away/w))
+	n := 0
+	for ; n < faceLevels-1 && away < spaced*spacing; n++ {
+		spacing /= 2
+	}
+	if away >= spaced*spacing || out.X > 0 || out.Y > 0 {
+		return f.level(n).sum(q)
+	}
+	return carriedInward(q, spaced*spacing, f.up, f.level(n).sum)
+}
+
+// carriedInward is the field nearer to a face than reach, by a cubic through its
+// values farther out on the same upright. up tells the side of a place that is
+// in the face itself.
+func carriedInward(q Vector, reach, up float64, sum func(Vector) (float64, Vector)) (pot float64, e Vector) {
+	side := 1.0
+	if q.Z < 0 || q.Z == 0 && up < 0 {
+		side = -1
+	}
+	steps := [4]float64{1, 1.5, 2, 2.5}
+	for i, s := range steps {
+		share := 1.0
+		for j, t := range steps {
+			if j != i {
+				share *= (math.Abs(q.Z)/reach - t) / (s - t)
+			}
+		}
+		v, g := sum(Vector{q.X, q.Y, side * s * reach})
+		pot += share * v
+		e = e.Add(g.Scale(share))
+	}
+	return pot, e
+}
+
+// spacing is how far apart the cells lie at x, or reach inward of it, as
+// shares of the half-length.
+func (g grade) spacing(x, reach float64) float64 {
+	step := g.step()
+	widest := 0.0
+	for _, at := range [2]float64{x, x - reach} {
+		at = math.Min(math.Max(at, 0), 1)
+		for _, s := range [2]float64{at, -at} {
+			_, slope := g.at(g.angle(s))
+			widest = math.Max(widest, slope*step)
+		}
+	}
+	return math.Max(widest, step*step/4)
+}
+
+// angle is the place in θ of x.
+func (g grade) angle(x float64) float64 {
+	c := x
+	if g.spread != 0 {
+		c = (math.Asinh((x-g.x0)/g.spread) - g.b) / g.a
+	}
+	return math.Acos(-math.Min(math.Max(c, -1), 1))
+}
+
+// sum adds the dipoles up, all upright.
+func (l *faceLevel) sum(q Vector) (pot float64, e Vector) {
+	n := len(l.y)
+	zz := q.Z * q.Z
+	var along float64
+	for i, x := range l.x {
+		dx := q.X - x
+		base := dx*dx + zz
+		row := l.moment[i*n : (i+1)*n]
+		var sx float64
+		for j, y := range l.y {
+			dy := q.Y - y
+			inv2 := 1 / (base + dy*dy)
+			m := row[j] * inv2 * math.Sqrt(inv2)
+			pot += m
+			t := m * inv2
+			sx += t
+			e.Y += t * dy
+		}
+		along += sx
+		e.X += sx * dx
+	}
+	const k = 1 / (4 * math.Pi)
+	e.X *= 3 * k * q.Z
+	e.Y *= 3 * k * q.Z
+	e.Z = k * (3*zz*along - pot)
+	return k * q.Z * pot, e
+}
+
+func (f *face) dipoles(out []dipole) []dipole {
+	l := f.level(0)
+	n := len(l.y)
+	for i, x := range l.x {
+		for j, y := range l.y {
+			at := f.b.place(Vector{x, y, f.z})
+			out = append(out, dipole{at, Vector{Z: l.moment[i*n+j]}})
+		}
+	}
+	return out
+}
+
+// rim is facets with their densities: dipoles from afar, facets near by.
+type rim struct {
+	facets  []facet
+	values  []float64
+	flat    []dipole
+	reaches []float64 // squares of the distance beyond which a dipole will do
+}
+
+func (r *rim) add(f *facet, value float64) {
+	d := f.flat()
+	d.moment = d.moment.Scale(value)
+	size := f.corner[2].Sub(f.corner[0])
+	r.facets, r.values, r.flat = append(r.facets, *f), append(r.values, value), append(r.flat, d)
+	r.reaches = append(r.reaches, 36*dotOf(size, size))
+}
+
+func (r *rim) at(p Vector) (pot float64, e Vector) {
+	for k := range r.flat {
+		d := &r.flat[k]
+		away := p.Sub(d.at)
+		if dotOf(away, away) > r.reaches[k] {
+			v, g := d.unit(p)
+			pot += v
+			e = e.Add(g)
+			continue
+		}
+		pot += r.values[k] * r.facets[k].solidAngle(p)
+		e = e.Add(r.facets[k].field(p).Scale(r.values[k]))
+	}
+	return pot, e
+}
+
+func (r *rim) dipoles(out []dipole) []dipole { return append(out, r.flat...) }

@@ -1,0 +1,198 @@
+package conduction
+
+import "math"
+
+// charge is a source of current at a place: f = I/(4πσ) of its slab.
+type charge struct {
+	at     Vector
+	radius float64
+	slab   int
+	f      float64
+}
+
+// own is what the charge makes without its images.
+func (c *charge) own(p Vector) (float64, Vector) {
+	dx, dy, z := p.X-c.at.X, p.Y-c.at.Y, p.Z-c.at.Z
+	sign := 1.0
+	if z < 0 {
+		z, sign = -z, -1
+	}
+	u := pointUnit(dx*dx+dy*dy, z)
+	if c.radius > 0 {
+		u = discUnit(dx*dx+dy*dy, z, c.radius)
+	}
+	return c.f * u.pot, Vector{c.f * u.rho * dx, c.f * u.rho * dy, sign * c.f * u.z}
+}
+
+// lone is a charge as a layer of its own: an electrode that lies on no plate.
+type lone struct{ charge }
+
+func (l lone) at(p Vector) (float64, Vector) { return l.own(p) }
+func (l lone) dipoles(out []dipole) []dipole { return out }
+
+// rest is all that charges make beyond themselves and the images that are
+// listed: what distant layers, the surface and the walls of a tank send back.
+type rest struct {
+	st      *stack
+	near    echoes
+	charges []charge
+	sources []*source
+	tank    *Solution
+}
+
+// restMaker keeps what charges of one medium share.
+type restMaker struct {
+	m       Medium
+	st      *stack
+	near    echoes
+	none    bool // every image is listed
+	sources map[[2]float64]*source
+}
+
+func newRestMaker(m Medium, st *stack, near echoes) *restMaker {
+	n, _ := st.finiteSlabs()
+	none := m.Enclosure == nil && (n == 0 || len(st.slabs) == 1 && st.open())
+	return &restMaker{m: m, st: st, near: near, none: none, sources: make(map[[2]float64]*source)}
+}
+
+func (k *restMaker) source(z, radius float64) *source {
+	key := [2]float64{z, radius}
+	sr := k.sources[key]
+	if sr == nil {
+		sr = newSource(k.st, z, radius)
+		sr.backed = false // the plate is its back
+		k.sources[key] = sr
+	}
+	return sr
+}
+
+// of makes the rest of charges; in a tank they sum to zero.
+func (k *restMaker) of(charges []charge) (*rest, error) {
+	r := &rest{st: k.st, near: k.near}
+	if k.none || len(charges) == 0 {
+		return r, nil
+	}
+	r.charges = charges
+	for _, c := range charges {
+		r.sources = append(r.sources, k.source(c.at.Z, c.radius))
+	}
+	if k.m.Enclosure == nil {
+		return r, nil
+	}
+	s := &Solution{medium: k.m, stack: k.st, sources: r.sources, tolerance: 1e-9}
+	for _, c := range charges {
+		s.electrodes = append(s.electrodes, Electrode{
+			At: Point(c.at), CurrentA: c.f * 4 * math.Pi * k.st.slabs[c.slab].sigma, DiameterM: 2 * c.radius,
+		})
+	}
+	t, err := newTank(s)
+	if err != nil {
+		return nil, err
+	}
+	s.tank, r.tank = t, s
+	return r, nil
+}
+
+func (r *rest) at(slab int, p Vector) (pot float64, e Vector) {
+	if r.tank != nil {
+		pot, e = r.tank.tank.eval(slab, Point(p))
+		for k := range r.charges {
+			c := &r.charges[k]
+			for _, o := range r.near[c.slab][slab] {
+				v, g := c.own(o.seen(p))
+				pot -= o.w * v
+				e = e.Sub(o.turned(g))
+			}
+		}
+		return pot, e
+	}
+	for k := range r.charges {
+		c := &r.charges[k]
+		dx, dy := p.X-c.at.X, p.Y-c.at.Y
+		u := r.sources[k].restAt(r.near[c.slab][slab], slab, dx*dx+dy*dy, p.Z)
+		pot += c.f * u.pot
+		e.X += c.f * u.rho * dx
+		e.Y += c.f * u.rho * dy
+		e.Z += c.f * u.z
+	}
+	return pot, e
+}
+
+// nodes stand for all dipoles of a plate in one slab where the kernel is
+// smooth: charges on a grid of Chebyshev points, with which the kernel's
+// interpolant over the plate acts as the dipoles do.
+type nodes struct {
+	slab     int
+	sin, cos float64
+	cx, cy   float64
+	half     [2]float64 // of the rectangle round the plate
+	x, y, z  []float64
+}
+
+// newNodes covers the part of a plate in a slab by side × side × 2 points.
+func newNodes(pl Plate, slab int, s slab, side int) nodes {
+	n := nodes{slab: slab, cx: pl.CentreXM, cy: pl.CentreYM}
+	n.sin, n.cos = sinCosDeg(pl.YawDeg)
+	n.half = [2]float64{pl.SizeXM / 2, pl.SizeYM / 2}
+	if pl.DiameterM > 0 {
+		n.half = [2]float64{pl.DiameterM / 2, pl.DiameterM / 2}
+	}
+	n.x, n.y = chebyshevPoints(side, -n.half[0], n.half[0]), chebyshevPoints(side, -n.half[1], n.half[1])
+	lo, hi := math.Max(pl.TopM-pl.ThicknessM, s.bottomM), math.Min(pl.TopM, s.topM)
+	if least := 0.02 * math.Max(n.half[0], n.half[1]); hi-lo < least { // a slope needs some height
+		lo, hi = math.Max((lo+hi-least)/2, s.bottomM), math.Min((lo+hi+least)/2, s.topM)
+	}
+	if hi == s.topM && slab > 0 { // a face belongs to the slab above
+		hi -= 1e-9
+	}
+	n.z = []float64{lo, hi}
+	return n
+}
+
+// charges are the nodes' sources for dipoles: Σ moment·∇L over the Lagrange
+// polynomials L of the grid. sigma cancels: f = σ·moment/(4πσ).
+func (n *nodes) charges(dipoles []dipole) []charge {
+	side := len(n.x)
+	weights := make([]float64, side*side*2)
+	lx, dx := make([]float64, side), make([]float64, side)
+	ly, dy := make([]float64, side), make([]float64, side)
+	height := n.z[1] - n.z[0]
+	for _, d := range dipoles {
+		wx, wy := d.at.X-n.cx, d.at.Y-n.cy
+		lagrange(n.x, n.cos*wx+n.sin*wy, lx, dx)
+		lagrange(n.y, n.cos*wy-n.sin*wx, ly, dy)
+		up := (d.at.Z - n.z[0]) / height
+		lz, dz := [2]float64{1 - up, up}, [2]float64{-1 / height, 1 / height}
+		mx, my := n.cos*d.moment.X+n.sin*d.moment.Y, n.cos*d.moment.Y-n.sin*d.moment.X
+		for i := range side {
+			for j := range side {
+				for k := range 2 {
+					weights[(i*side+j)*2+k] += mx*dx[i]*ly[j]*lz[k] + my*lx[i]*dy[j]*lz[k] + d.moment.Z*lx[i]*ly[j]*dz[k]
+				}
+			}
+		}
+	}
+	out := make([]charge, 0, len(weights))
+	for m, w := range weights {
+		x, y := n.x[m/2/side], n.y[m/2%side]
+		at := Vector{n.cx + n.cos*x - n.sin*y, n.cy + n.sin*x + n.cos*y, n.z[m%2]}
+		out = append(out, charge{at: at, slab: n.slab, f: w / (4 * math.Pi)})
+	}
+	return out
+}
+
+// lagrange sets l and d to the values and slopes at t of the polynomials that
+// are 1 at one of the points and 0 at all others.
+func lagrange(x []float64, t float64, l, d []float64) {
+	for i := range x {
+		l[i], d[i] = 1, 0
+		for j := range x {
+			if j == i {
+				continue
+			}
+			inv := 1 / (x[i] - x[j])
+			d[i] = d[i]*(t-x[j])*inv + l[i]*inv
+			l[i] *= (t - x[j]) * inv
+		}
+	}
+}

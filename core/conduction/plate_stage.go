@@ -1,0 +1,165 @@
+package conduction
+
+import "math"
+
+// sizes are the cells on the shorter side of a plate, mesh by mesh.
+var sizes = [...]int{8, 12, 16, 24, 32, 44}
+
+// windows are how far round a probe facets count in nine, in their diagonals.
+var windows = [len(sizes)]float64{3, 3, 3, 4, 5, 6}
+
+// newStage lays out mesh number level for some electrodes.
+func newStage(m Medium, st *stack, plates []Plate, floor []bool, where *located, level int) *stage {
+	lo, hi, reach := math.Inf(1), math.Inf(-1), 0.0
+	for _, pl := range plates {
+		lo, hi = math.Min(lo, pl.TopM-pl.ThicknessM), math.Max(hi, pl.TopM)
+		reach = math.Max(reach, 2*pl.extent())
+	}
+	s := &stage{st: st, near: newEchoes(st, lo, hi, reach)}
+	s.rests = newRestMaker(m, st, s.near)
+	for k := range plates {
+		pl := &plates[k]
+		s.bodies = append(s.bodies, s.newBody(pl, floor[k], where, k, sizes[level], windows[level]))
+		var list []nodes
+		for i, slab := range st.slabs {
+			top, bottom := math.Min(pl.TopM, slab.topM), math.Max(pl.TopM-pl.ThicknessM, slab.bottomM)
+			if top-bottom > 1e-12 || pl.ThicknessM == 0 && i == slabUnder(st, pl.TopM) {
+				list = append(list, newNodes(*pl, i, slab, s.nodesASide(m, pl, level)))
+			}
+		}
+		s.nodes = append(s.nodes, list)
+	}
+	return s
+}
+
+// slabUnder is the slab in which a sheet at height z counts.
+func slabUnder(st *stack, z float64) int {
+	i, ok := st.slabAt(z - onFace)
+	if !ok {
+		i, _ = st.slabAt(z)
+	}
+	return i
+}
+
+// extent is the plate's longest horizontal line.
+func (pl *Plate) extent() float64 {
+	if pl.DiameterM > 0 {
+		return pl.DiameterM
+	}
+	return math.Hypot(pl.SizeXM, pl.SizeYM)
+}
+
+// nodesASide is how fine the grid must be for what is not listed.
+func (s *stage) nodesASide(m Medium, pl *Plate, level int) int {
+	gap := 2 * pl.extent()
+	for j := range s.near {
+		for i := range s.near[j] {
+			if r := s.listedReach(j, i); r < gap {
+				gap = r
+			}
+		}
+	}
+	if e := m.Enclosure; e != nil {
+		for _, c := range pl.corners() {
+			gap = math.Min(gap, 2*math.Min(e.SizeXM/2-math.Abs(c[0]-e.CentreXM), e.SizeYM/2-math.Abs(c[1]-e.CentreYM)))
+		}
+	}
+	x := 1 + 2*gap/pl.extent()
+	digits := math.Log(3e4) + float64(level)
+	return int(math.Min(math.Max(math.Ceil(digits/math.Log(x+math.Sqrt(x*x-1))/1.5), 3), 9))
+}
+
+// listedReach is the distance of the farthest listed image, or no bound where the
+// images end by themselves.
+func (s *stage) listedReach(j, i int) float64 {
+	if len(s.near[j][i]) < 20 {
+		return math.Inf(1)
+	}
+	far := 0.0
+	for _, o := range s.near[j][i] {
+		far = math.Max(far, math.Abs(o.c))
+	}
+	return far
+}
+
+// newBody chooses the surface of a plate.
+func (s *stage) newBody(pl *Plate, floor bool, where *located, k, cells int, window float64) body {
+	sheet := pl.ThicknessM == 0
+	if pl.DiameterM > 0 {
+		return s.newRound(pl, floor, where, k, cells)
+	}
+	x0, y0, scale := s.crowd(pl, where, k)
+	short := math.Min(pl.SizeXM, pl.SizeYM)
+	side := func(length, at float64) grade {
+		n := 2 * int(math.Ceil(float64(cells)/2*math.Min(math.Pow(length/short, 0.7), 4)))
+		spread := crowded * scale / length
+		if spread > 0.6 { // the plate's own cells are fine enough
+			spread = 0
+		}
+		return newGrade(n, sheet, 2*at/length, spread)
+	}
+	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/short))))
+	return newBoard(s.st, *pl, floor, side(pl.SizeXM, x0), side(pl.SizeYM, y0), rows, s.near, window)
+}
+
+// crowded is the half-width of the dense place in scales of what must be
+// resolved there, twice (lengths are halved).
+const crowded = 3.0
+
+// crowd is where on the plate, in its own frame, the electrodes lie, and how
+// fine the density there is; +Inf where nothing asks for denser cells.
+func (s *stage) crowd(pl *Plate, where *located, k int) (x, y, scale float64) {
+	n, scale := 0.0, math.Inf(1)
+	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
+	for i, e := range where.electrodes {
+		if where.on[i] != k {
+			continue
+		}
+		u, v := pl.local(e.At.X, e.At.Y)
+		n++
+		for c, t := range [2]float64{u, v} {
+			lo[c], hi[c] = math.Min(lo[c], t), math.Max(hi[c], t)
+		}
+		scale = math.Min(scale, math.Min(0.6*where.room[i], s.nearestAbove(e.At.Z)))
+	}
+	if n == 0 {
+		return 0, 0, math.Inf(1)
+	}
+	x, y = (lo[0]+hi[0])/2, (lo[1]+hi[1])/2
+	scale = math.Max(scale, math.Hypot(hi[0]-lo[0], hi[1]-lo[1])/2)
+	// A crowd in the middle keeps the plate's symmetry.
+	if math.Abs(x) < 1e-9*pl.extent() {
+		x = 0
+	}
+	if math.Abs(y) < 1e-9*pl.extent() {
+		y = 0
+	}
+	return x, y, scale
+}
+
+// nearestAbove is the distance from a face to the nearest image of an
+// electrode on it that stands over the face and counts.
+func (s *stage) nearestAbove(z float64) float64 {
+	j, _ := s.st.slabAt(z)
+	nearest := math.Inf(1)
+	for _, o := range s.near[j][j] {
+		if d := o.place(z) - z; o.mirrored && d > 1e-9 && math.Abs(o.w) > 0.02 {
+			nearest = math.Min(nearest, d)
+		}
+	}
+	return nearest
+}
+
+// newRound chooses the surface of a disc.
+func (s *stage) newRound(pl *Plate, floor bool, where *located, k, cells int) body {
+	x, y, scale := s.crowd(pl, where, k)
+	n := 2 * cells // over a diameter: rings cost little
+	around := 4 * cells
+	if out := math.Hypot(x, y); out > 0 { // waves short enough for electrodes off the middle
+		around = max(around, 4*int(math.Ceil(1.5*2*math.Pi*out/scale/4)))
+		n = max(n, 2*int(math.Ceil(3*pl.DiameterM/scale/2)))
+	}
+	around, n = min(around, 256), min(n, 96)
+	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/pl.DiameterM))))
+	return newRound(s.st, *pl, floor, n, around, rows, s.near)
+}
