@@ -78,16 +78,23 @@ func (e *expansion) at(sr *source, rho2, z float64) unit {
 //	(l+1)S_{l+1} = (2l+1)zS_l − lr²S_{l−1},  ∂S_l/∂z = lS_{l−1}
 //	(l+1)Q_{l+1} = (2l+1)zQ_l − lr²Q_{l−1} − 2lS_{l−1}
 func (e *expansion) regular(u unit, rho2, z float64) unit {
-	if len(e.coef) == 0 {
+	return e.regularTo(len(e.coef), u, rho2, z)
+}
+
+// regularTo is regular with fewer terms: within span/reachRatio, n of them leave
+// about reachRatio^−n.
+func (e *expansion) regularTo(n int, u unit, rho2, z float64) unit {
+	coef := e.coef[:min(n, len(e.coef))]
+	if len(coef) == 0 {
 		return u
 	}
 	inv := 1 / e.span
 	zs := (z - e.zc) * inv
 	r2 := rho2*inv*inv + zs*zs
 	sPrev, s, qPrev, q := 1.0, zs, 0.0, 0.0
-	pot, dz, dr := e.coef[0], 0.0, 0.0
-	for l := 1; l < len(e.coef); l++ {
-		c, n := e.coef[l], float64(l)
+	pot, dz, dr := coef[0], 0.0, 0.0
+	for l := 1; l < len(coef); l++ {
+		c, n := coef[l], float64(l)
 		pot += c * s
 		dz += c * n * sPrev
 		dr += c * q

@@ -128,5 +128,8 @@ func (sr *source) restAt(near []echo, i int, rho2, z float64) unit {
 		v := sr.hankelRemainder(i, e, math.Sqrt(rho2), z)
 		return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}
 	}
-	return e.regular(u, rho2, z)
+	return e.regularTo(restTerms, u, rho2, z)
 }
+
+// restTerms leave about 1e-8 of the rest.
+const restTerms = 12

@@ -2,6 +2,7 @@ package conduction
 
 import (
 	"math"
+	"sort"
 	"sync"
 )
 
@@ -111,15 +112,58 @@ func (f *face) local(q Vector) (float64, Vector) {
 	a, w := f.b.plate.SizeXM/2, f.b.plate.SizeYM/2
 	out := Vector{math.Max(math.Abs(q.X)-a, 0), math.Max(math.Abs(q.Y)-w, 0), q.Z}
 	away := out.Norm()
-	spacing := math.Max(a*f.b.gx.spacing(math.Abs(q.X)/a, away/a), w*f.b.gy.spacing(math.Abs(q.Y)/w, away/w))
-	n := 0
-	for ; n < faceLevels-1 && away < spaced*spacing; n++ {
-		spacing /= 2
+	hx, hy := a*f.b.gx.spacing(math.Abs(q.X)/a, away/a), w*f.b.gy.spacing(math.Abs(q.Y)/w, away/w)
+	n, nearest := 0, away/math.Max(hx, hy)
+	for ; n < faceLevels-1 && nearest < spaced; n++ {
+		nearest *= 2
 	}
-	if away >= spaced*spacing || out.X > 0 || out.Y > 0 {
-		return f.level(n).sum(q)
+	sum := func(q Vector) (pot float64, e Vector) {
+		for k := 0; k <= n; k++ {
+			var outer, inner *window
+			if k > 0 {
+				outer = &window{q.X, q.Y, math.Ldexp(hx, 1-k), math.Ldexp(hy, 1-k)}
+			}
+			if k < n {
+				inner = &window{q.X, q.Y, math.Ldexp(hx, -k), math.Ldexp(hy, -k)}
+			}
+			v, g := f.level(k).sum(q, outer, inner)
+			pot += v
+			e = e.Add(g)
+		}
+		return pot, e
 	}
-	return carriedInward(q, spaced*spacing, f.up, f.level(n).sum)
+	if nearest >= spaced || out.X > 0 || out.Y > 0 {
+		return sum(q)
+	}
+	return carriedInward(q, spaced*math.Ldexp(math.Max(hx, hy), -n), f.up, sum)
+}
+
+// window is a smooth share of a face round a place: a finer level answers for
+// it, a coarser one for what is beyond, and both sums stay trapezoidal rules
+// over smooth densities. hx and hy are the spacing of the coarser.
+type window struct{ x, y, hx, hy float64 }
+
+// In spacings: all within windowFull, nothing beyond windowEnd.
+const windowFull, windowEnd = 1.5, 5.5
+
+// windowShare is how much of a place is the window's, by the square of its
+// distance in spacings.
+func windowShare(r2 float64) float64 {
+	if r2 <= windowFull*windowFull {
+		return 1
+	}
+	t := (windowEnd*windowEnd - r2) / (windowEnd*windowEnd - windowFull*windowFull)
+	if t <= 0 {
+		return 0
+	}
+	t4 := t * t * t * t
+	return t4 * (35 - t*(84-t*(70-20*t)))
+}
+
+// between are the indices of rising places within reach of one.
+func between(x []float64, at, reach float64) (from, to int) {
+	from = sort.SearchFloat64s(x, at-reach)
+	return from, from + sort.SearchFloat64s(x[from:], at+reach)
 }
 
 // carriedInward is the field nearer to a face than reach, by a cubic through its
@@ -169,17 +213,29 @@ func (g grade) angle(x float64) float64 {
 	return math.Acos(-math.Min(math.Max(c, -1), 1))
 }
 
-// sum adds the dipoles up, all upright.
-func (l *faceLevel) sum(q Vector) (pot float64, e Vector) {
+// sum adds the dipoles up, all upright: those of the outer window (nil: all)
+// less the share of the inner one (nil: none).
+func (l *faceLevel) sum(q Vector, outer, inner *window) (pot float64, e Vector) {
 	n := len(l.y)
+	x0, x1, y0, y1 := 0, len(l.x), 0, n
+	if outer != nil {
+		x0, x1 = between(l.x, outer.x, windowEnd*outer.hx)
+		y0, y1 = between(l.y, outer.y, windowEnd*outer.hy)
+	}
 	zz := q.Z * q.Z
 	var along float64
-	for i, x := range l.x {
+	ys := l.y[y0:y1]
+	weights := make([]float64, len(ys))
+	for i := x0; i < x1; i++ {
+		x := l.x[i]
 		dx := q.X - x
 		base := dx*dx + zz
-		row := l.moment[i*n : (i+1)*n]
+		row := l.moment[i*n+y0 : i*n+y1]
+		if outer != nil || inner != nil && math.Abs(x-inner.x) < windowEnd*inner.hx {
+			row = windowed(weights, row, x, ys, outer, inner)
+		}
 		var sx float64
-		for j, y := range l.y {
+		for j, y := range ys {
 			dy := q.Y - y
 			inv2 := 1 / (base + dy*dy)
 			m := row[j] * inv2 * math.Sqrt(inv2)
@@ -196,6 +252,27 @@ func (l *faceLevel) sum(q Vector) (pot float64, e Vector) {
 	e.Y *= 3 * k * q.Z
 	e.Z = k * (3*zz*along - pot)
 	return k * q.Z * pot, e
+}
+
+// windowed is a row of moments with their shares.
+func windowed(out, row []float64, x float64, ys []float64, outer, inner *window) []float64 {
+	copy(out, row)
+	if outer != nil {
+		u := (x - outer.x) / outer.hx
+		for j, y := range ys {
+			v := (y - outer.y) / outer.hy
+			out[j] *= windowShare(u*u + v*v)
+		}
+	}
+	if inner != nil {
+		u := (x - inner.x) / inner.hx
+		from, to := between(ys, inner.y, windowEnd*inner.hy)
+		for j := from; j < to; j++ {
+			v := (ys[j] - inner.y) / inner.hy
+			out[j] *= 1 - windowShare(u*u+v*v)
+		}
+	}
+	return out
 }
 
 func (f *face) dipoles(out []dipole) []dipole {
@@ -223,7 +300,7 @@ func (r *rim) add(f *facet, value float64) {
 	d.moment = d.moment.Scale(value)
 	size := f.corner[2].Sub(f.corner[0])
 	r.facets, r.values, r.flat = append(r.facets, *f), append(r.values, value), append(r.flat, d)
-	r.reaches = append(r.reaches, 36*dotOf(size, size))
+	r.reaches = append(r.reaches, 20*dotOf(size, size))
 }
 
 func (r *rim) at(p Vector) (pot float64, e Vector) {

@@ -30,10 +30,10 @@ type ringCell struct {
 	slab   int
 }
 
-// newRound: cells over a diameter, around places on each ring, rows on the
-// edge.
-func newRound(st *stack, plate Plate, floor bool, cells, around, rows int, near echoes) *round {
-	r := &round{plate: plate, rings: newGrade(cells, false, 0, 0), floor: floor, near: near, stack: st, around: around}
+// newRound: rings are cells over a diameter, even about the middle; around is the
+// places on each ring, rows those on the edge.
+func newRound(st *stack, plate Plate, floor bool, rings grade, around, rows int, near echoes) *round {
+	r := &round{plate: plate, rings: rings, floor: floor, near: near, stack: st, around: around}
 	r.setClasses()
 	r.layFaces()
 	r.layEdge(rows)
@@ -329,7 +329,10 @@ func ringWeights(g grade) []float64 {
 		for p := 1; 2*p < g.cells; p++ {
 			sum += 2 * math.Cos(2*float64(p)*(math.Pi-t)) * firstMoment(2*p)
 		}
-		out[i] = sum * 2 / float64(g.cells)
+		// Through the grade's map x = g(c): x dx = (g·g′/c)·c dc.
+		sin, cos := math.Sincos(t)
+		x, slope := g.at(t)
+		out[i] = sum * 2 / float64(g.cells) * x * slope / (-cos * sin)
 	}
 	return out
 }

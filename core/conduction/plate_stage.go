@@ -92,14 +92,20 @@ func (s *stage) newBody(pl *Plate, floor bool, where *located, k, cells int, win
 	short := math.Min(pl.SizeXM, pl.SizeYM)
 	side := func(length, at float64) grade {
 		n := 2 * int(math.Ceil(float64(cells)/2*math.Min(math.Pow(length/short, 0.7), 4)))
-		spread := crowded * scale / length
-		if spread > 0.6 { // the plate's own cells are fine enough
-			spread = 0
-		}
-		return newGrade(n, sheet, 2*at/length, spread)
+		return newGrade(n, sheet, 2*at/length, spreadOf(crowded*scale/length, at == 0))
 	}
 	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/short))))
 	return newBoard(s.st, *pl, floor, side(pl.SizeXM, x0), side(pl.SizeYM, y0), rows, s.near, window)
+}
+
+// spreadOf is the spread of a grade, or none where the plate's own cells are fine
+// enough. A crowd off the middle costs the plate's symmetry, which makes
+// finer cells cheaper for longer.
+func spreadOf(spread float64, middle bool) float64 {
+	if most := 0.35; spread > most && !(middle && spread < 0.6) {
+		return 0
+	}
+	return spread
 }
 
 // crowded is the half-width of the dense place in scales of what must be
@@ -161,5 +167,9 @@ func (s *stage) newRound(pl *Plate, floor bool, where *located, k, cells int) bo
 	}
 	around, n = min(around, 256), min(n, 96)
 	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/pl.DiameterM))))
-	return newRound(s.st, *pl, floor, n, around, rows, s.near)
+	spread := 0.0
+	if x == 0 && y == 0 {
+		spread = spreadOf(crowded*scale/pl.DiameterM, true)
+	}
+	return newRound(s.st, *pl, floor, newGrade(n, false, 0, spread), around, rows, s.near)
 }
