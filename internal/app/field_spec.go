@@ -117,9 +117,7 @@ func (s *FieldSpec) check(c *specCheck) {
 	c.optional("tolerance", s.Tolerance, isTolerance, "a relative error between 0 and 1")
 	s.checkLayers(c)
 	s.checkEnclosure(c)
-	if len(s.Plates) > 0 {
-		c.fault("plates", "plates cannot be computed by this version", "no plates: they come with the plate engine")
-	}
+	s.checkPlates(c)
 	if len(s.Electrodes) == 0 {
 		c.fault("electrodes", "no electrode", "at least one electrode with at_m and current_A")
 	}
@@ -173,5 +171,40 @@ func (s *FieldSpec) checkEnclosure(c *specCheck) {
 	}
 	if e.CentreM != nil {
 		c.vector("enclosure.centre_m", e.CentreM, 2, "[x, y] in metres")
+	}
+}
+
+// checkPlates sees what is wrong with each plate by itself; what takes the
+// whole scene to see (overlaps, walls, electrodes) the engine says.
+func (s *FieldSpec) checkPlates(c *specCheck) {
+	for i := range s.Plates {
+		p, path := &s.Plates[i], fmt.Sprintf("plates[%d]", i)
+		switch p.Shape {
+		case plateRectangle:
+			if p.DiameterM != nil {
+				c.fault(path+".diameter_m", "a rectangle with a diameter", "size_m = [x, y] alone, or the shape \"disc\"")
+			}
+			c.vector(path+".size_m", p.SizeM, 2, "[x, y] in metres")
+			for _, v := range p.SizeM {
+				if !aboveZero(v) {
+					c.fault(path+".size_m", fmt.Sprintf("found %g", v), "sizes above 0 in metres")
+				}
+			}
+		case plateDisc:
+			if p.SizeM != nil {
+				c.fault(path+".size_m", "a disc with a size", "diameter_m alone, or the shape \"rectangle\"")
+			}
+			c.number(path+".diameter_m", p.DiameterM, aboveZero, "a diameter above 0 in metres")
+		case "":
+			c.fault(path+".shape", "missing", `"rectangle" or "disc"`)
+		default:
+			c.fault(path+".shape", fmt.Sprintf("found %q", p.Shape), `"rectangle" or "disc"`)
+		}
+		c.optional(path+".thickness_m", p.ThicknessM, notNegative, "a thickness of 0 (a thin sheet) or more, in metres")
+		if p.CentreM != nil {
+			c.vector(path+".centre_m", p.CentreM, 2, "[x, y] in metres")
+		}
+		c.optional(path+".top_m", p.TopM, anyNumber, "the height of the top face above the bottom in metres, below 0 where it is buried")
+		c.optional(path+".yaw_deg", p.YawDeg, anyNumber, "an angle in degrees")
 	}
 }
