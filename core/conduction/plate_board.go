@@ -332,4 +332,4 @@ func (b *board) row(n int) []float64 {
 
 func (b *board) probes() []probe { return b.asks }
 
-func (b *board) unknowns() int { return b.reps }
+func (b *board) unknowns() int { return len(b.facets) }

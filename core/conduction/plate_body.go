@@ -17,6 +17,7 @@ type body interface {
 	solve(values []float64) []float64
 	// parts are what a density makes, by the slab in which it lies.
 	parts(density []float64) []part
+	// unknowns is how many densities the body has.
 	unknowns() int
 }
 

@@ -65,9 +65,6 @@ func checkPlates(m Medium, st *stack, plates []Plate) error {
 		if err := pl.validate(); err != nil {
 			return fmt.Errorf("%w %d: %w", ErrPlate, i+1, err)
 		}
-		if pl.DiameterM > 0 && pl.ThicknessM == 0 {
-			return fmt.Errorf("%w: plate %d, a disc without thickness; 0.001 m of thickness would do", ErrNotYet, i+1)
-		}
 		if pl.TopM >= m.DepthM {
 			return fmt.Errorf("%w %d: its top at %g m reaches the surface at %g m; expected it under water", ErrPlate, i+1, pl.TopM, m.DepthM)
 		}

@@ -208,7 +208,7 @@ func (r *round) matrices(wanted []bool) []*mat.Dense {
 
 func (r *round) probes() []probe { return r.asks }
 
-func (r *round) unknowns() int { return r.reps }
+func (r *round) unknowns() int { return len(r.asks) }
 
 // parts are the faces and, by slab, the edge.
 func (r *round) parts(density []float64) []part {

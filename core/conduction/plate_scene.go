@@ -92,10 +92,11 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	}
 	incident := &scene{s, src.parts, fromElectrodes}
 	sizes := make([]int, len(s.bodies))
-	total := 0
+	var right []float64
 	for b := range s.bodies {
-		sizes[b] = len(s.bodies[b].probes())
-		total += sizes[b]
+		own := s.bodies[b].solve(s.asked(b, incident.at, -1))
+		sizes[b] = len(own)
+		right = append(right, own...)
 	}
 	split := func(v []float64) [][]float64 {
 		out, at := make([][]float64, len(sizes)), 0
@@ -104,10 +105,6 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 			at += n
 		}
 		return out
-	}
-	right := make([]float64, 0, total)
-	for b := range s.bodies {
-		right = append(right, s.bodies[b].solve(s.asked(b, incident.at, -1))...)
 	}
 	if len(s.bodies) == 1 && s.rests.none {
 		return s.finish(src, right, split)

@@ -85,6 +85,9 @@ func (s *stage) listedReach(j, i int) float64 {
 // newBody chooses the surface of a plate.
 func (s *stage) newBody(pl *Plate, floor bool, where *located, k, cells int, window float64) body {
 	sheet := pl.ThicknessM == 0
+	if pl.DiameterM > 0 && sheet {
+		return s.newDiscSheet(pl, where, k, cells)
+	}
 	if pl.DiameterM > 0 {
 		return s.newRound(pl, floor, where, k, cells)
 	}
@@ -165,11 +168,24 @@ func (s *stage) newRound(pl *Plate, floor bool, where *located, k, cells int) bo
 		around = max(around, 4*int(math.Ceil(1.5*2*math.Pi*out/scale/4)))
 		n = max(n, 2*int(math.Ceil(3*pl.DiameterM/scale/2)))
 	}
-	around, n = min(around, 256), min(n, 96)
+	around, n = min(around, 8*cells), min(n, 4*cells) // so that meshes differ
 	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/pl.DiameterM))))
 	spread := 0.0
 	if x == 0 && y == 0 {
 		spread = spreadOf(crowded*scale/pl.DiameterM, true)
 	}
 	return newRound(s.st, *pl, floor, newGrade(n, false, 0, spread), around, rows, s.near)
+}
+
+// newDiscSheet chooses the functions of a disc without thickness.
+func (s *stage) newDiscSheet(pl *Plate, where *located, k, cells int) body {
+	x, y, scale := s.crowd(pl, where, k)
+	fine := math.Max(1, 0.35*pl.DiameterM/scale)
+	// The bounds grow with the mesh, so that the next one always knows more.
+	count := min(int(math.Ceil(float64(cells)*0.6*fine)), 6+cells)
+	mMax := 3 + cells/4
+	if out := math.Hypot(x, y); out > 0 {
+		mMax = min(mMax+int(math.Ceil(float64(cells)*0.25*out/scale)), 4+3*cells)
+	}
+	return newSheet(s.st, *pl, mMax, count, s.near)
 }
