@@ -11,9 +11,11 @@ import { polyline, ribbon } from '$lib/draw/picture';
 import { linearScale, logScale } from '$lib/draw/scale';
 import { sensitivityFigure } from '$lib/draw/sensitivity';
 import { sharesFigure } from '$lib/draw/shares';
+import { compare } from '$lib/draw/textbook';
+import { textbookFigure } from '$lib/draw/textbook-figure';
 import { toCsv } from '$lib/export/csv';
 import { toSvg } from '$lib/export/svg';
-import { curves, findings, passes, season } from './fixtures';
+import { curves, exposures, findings, passes, season } from './fixtures';
 
 const turned = Object.values(passes).find((p) => p.onset_s !== null)!;
 const still = Object.values(passes).find((p) => p.onset_s === null)!;
@@ -27,6 +29,8 @@ const figures: Record<string, Figure> = {
   sensitivity: sensitivityFigure(findings.detection!, season.species, 0.08, 620),
   'along-turned': alongFigure(turned, 560, 240),
   'along-still': alongFigure(still, 560, 240),
+  'textbook-distance': textbookFigure(compare(exposures.rows), 'distance', season.species, 700),
+  'textbook-angle': textbookFigure(compare(exposures.rows), 'angle', season.species, 700),
 };
 
 describe.each(Object.entries(figures))('%s', (name, figure) => {

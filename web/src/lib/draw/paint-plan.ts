@@ -26,7 +26,7 @@ export function brushOf(element: Element): Pick<Brush, 'colour' | 'thick'> {
 }
 
 /** Half the side of a stamp: the largest shape with its outline. */
-const stampHalf = 12;
+export const stampHalf = 12;
 
 export function paintPasses(
   context: CanvasRenderingContext2D,
@@ -65,7 +65,8 @@ export function paintPasses(
   }
 }
 
-function stampOf({ paint, shape, fill }: PassMark, brush: Brush): HTMLCanvasElement {
+/** stampOf is a mark drawn once, in the middle of a canvas of twice stampHalf. */
+export function stampOf({ paint, shape, fill }: PassMark, brush: Brush, radius = markRadius): HTMLCanvasElement {
   const canvas = document.createElement('canvas');
   canvas.width = canvas.height = Math.ceil(2 * stampHalf * brush.ratio);
   const context = canvas.getContext('2d');
@@ -73,7 +74,7 @@ function stampOf({ paint, shape, fill }: PassMark, brush: Brush): HTMLCanvasElem
   context.scale(brush.ratio, brush.ratio);
   context.translate(stampHalf, stampHalf);
   const full = fill === 'full';
-  const r = markRadius * Math.sqrt(brush.thick);
+  const r = radius * Math.sqrt(brush.thick);
   context.globalAlpha = fill === 'faint' ? 0.55 : 1;
   context.fillStyle = brush.colour(full ? paint : 'paper');
   context.strokeStyle = brush.colour(full ? 'paper' : paint);

@@ -87,6 +87,7 @@ export const columns: readonly Column[] = [
     text: (r) => between(r.phantom_low_nV_per_cm, r.phantom_high_nV_per_cm),
   }),
   figure('textbook', 6.5, units.field, (r) => r.textbook_nV_per_cm),
+  figure('computed', 6.5, units.field, (r) => r.position_nV_per_cm ?? null),
   figure('distance', 6, units.cm, (r) => r.distance_cm),
   figure('angle', 5, units.deg, (r) => r.angle_deg),
   figure('height', 5, units.cm, (r) => r.height_cm),
@@ -113,6 +114,7 @@ const fileColumns = [
   'phantom_low_nV_per_cm',
   'phantom_high_nV_per_cm',
   'textbook_nV_per_cm',
+  'position_nV_per_cm',
   'distance_cm',
   'horizontal_cm',
   'angle_deg',
@@ -125,6 +127,18 @@ const fileColumns = [
   'pair_from_track',
 ] as const satisfies readonly (keyof ExposureRow)[];
 
+/** The components of the field at the head: along the axis of the pair, across it, up. */
+export const componentColumns = [
+  'position_along_nV_per_cm',
+  'position_across_nV_per_cm',
+  'position_up_nV_per_cm',
+] as const;
+export const componentsOf = (r: ExposureRow): Cell[] =>
+  componentColumns.map((_, k) => r.position_components_nV_per_cm?.[k]);
+
 export function tableData(rows: readonly ExposureRow[]): { columns: string[]; rows: Cell[][] } {
-  return { columns: [...fileColumns], rows: rows.map((r) => fileColumns.map((c) => r[c])) };
+  return {
+    columns: [...fileColumns, ...componentColumns],
+    rows: rows.map((r) => [...fileColumns.map((c) => r[c]), ...componentsOf(r)]),
+  };
 }

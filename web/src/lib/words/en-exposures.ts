@@ -60,6 +60,7 @@ export const exposures = {
       high: 'Field to',
       phantom: 'Phantom',
       textbook: 'Textbook',
+      computed: 'Computed',
       distance: 'Distance',
       angle: 'Angle',
       height: 'Height',

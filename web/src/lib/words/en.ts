@@ -10,6 +10,7 @@ import { methods } from './en-methods';
 import { question } from './en-question';
 import { results } from './en-results';
 import { tables } from './en-tables';
+import { textbook } from './en-textbook';
 import { water } from './en-water';
 import { percent, plural, whole } from './numbers';
 
@@ -106,6 +107,7 @@ export const en = {
   question,
   results,
   tables,
+  textbook,
   water,
 } as const;
 

@@ -1,5 +1,6 @@
 // One pass and one season in words.
 import type { ExposureRow, Pass, Season } from '$lib/api/types';
+import { knowsPlaceField } from '$lib/draw/textbook';
 import { en } from './en';
 import { clock, sig, whole } from './numbers';
 
@@ -40,7 +41,8 @@ export function passFacts(row: ExposureRow): Fact[] {
   } else {
     add(w.phantom, low ?? high, units.field);
   }
-  add(w.textbook, row.textbook_nV_per_cm, units.field);
+  // Where the computed field is known, both stand together in a table of their own.
+  if (!knowsPlaceField(row)) add(w.textbook, row.textbook_nV_per_cm, units.field);
   add(w.distance, row.distance_cm, units.cm);
   add(w.horizontal, row.horizontal_cm, units.cm);
   add(w.angle, row.angle_deg, units.deg);
