@@ -7,7 +7,7 @@ import "math"
 // The estimate is the largest change of the field from the last mesh, times
 // what the change before it says of what is still to come: where steps shrink by
 // q, the rest of a geometric series is q/(1 − q) of the last. It is taken twice,
-// and kept between 0.3 and 1.5; a plate with a thickness adds what facets that are
+// and kept between 0.6 and 1.5; a plate with a thickness adds what facets that are
 // taken as a whole may hide from both meshes. docs/physics/plates.md shows how it
 // compares with true errors.
 func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
@@ -46,7 +46,7 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		now := s.ask(judged)
 		if last != nil {
 			change := change(now, last)
-			s.relError = change
+			s.relError = 1.5 * change
 			if !math.IsInf(lastChange, 1) {
 				s.relError = change * stillToCome(change/lastChange)
 			}
@@ -78,7 +78,7 @@ func stillToCome(q float64) float64 {
 	if !(q < 1) {
 		return 1.5
 	}
-	return math.Min(math.Max(2*q/(1-q), 0.3), 1.5)
+	return math.Min(math.Max(2*q/(1-q), 0.6), 1.5)
 }
 
 // change is the largest |δE|/|E|.

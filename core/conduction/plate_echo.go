@@ -1,6 +1,9 @@
 package conduction
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // echo is one image of everything that lies in one slab, as it acts in
 // another: mirrored, so that it is seen from c − z, or moved, so that it is
@@ -91,18 +94,17 @@ func echoesOf(st *stack, j int, z0 float64, i int, reach float64) []echo {
 	return out
 }
 
-// restAt is what the source makes in slab i beyond itself and the images that
-// are listed.
-func (sr *source) restAt(near []echo, i int, rho2, z float64) unit {
-	e, far := sr.expansionAt(i, rho2, z)
-	listed := make([]image, 0, 32)
+// beyond is what an expansion's images leave when those that are listed are
+// taken out; those that the expansion holds in its remainder are taken out too.
+func (sr *source) beyond(e *expansion, near []echo, i int) []image {
+	listed := make([]image, 0, len(near))
 	for _, o := range near {
 		if i == sr.slab && !o.mirrored && o.c == 0 {
 			continue // the source itself, which an expansion leaves out
 		}
 		listed = append(listed, image{z: o.place(sr.z0), w: o.w})
 	}
-	var u unit
+	var out []image
 	for _, im := range e.images {
 		for k := range listed {
 			if listed[k].w != 0 && math.Abs(im.z-listed[k].z) <= 1e-12*(math.Abs(im.z)+math.Abs(sr.z0)) {
@@ -110,20 +112,32 @@ func (sr *source) restAt(near []echo, i int, rho2, z float64) unit {
 				listed[k].w = 0
 			}
 		}
-		if math.Abs(im.w) > 1e-11 {
-			im.d = 0
-			u = sr.imageUnit(u, []image{im}, rho2, z)
+		if im.d = 0; math.Abs(im.w) > 1e-11 {
+			out = append(out, im)
 		}
 	}
-	for _, im := range listed { // those that the expansion holds in its remainder
+	middle := (sr.stack.slabs[i].topM + sr.stack.slabs[i].bottomM) / 2
+	for _, im := range listed {
 		if im.w != 0 {
-			dir := 1.0
-			if im.z > z {
-				dir = -1
+			im.dir, im.w = 1, -im.w
+			if im.z > middle || im.z >= sr.stack.slabs[i].topM {
+				im.dir = -1
 			}
-			u = sr.imageUnit(u, []image{{z: im.z, w: -im.w, dir: dir}}, rho2, z)
+			out = append(out, im)
 		}
 	}
+	return out
+}
+
+// restAt is what the source makes in slab i beyond itself and the images that
+// are listed. kept remembers what is left of an expansion.
+func (sr *source) restAt(kept *sync.Map, near []echo, i int, rho2, z float64) unit {
+	e, far := sr.expansionAt(i, rho2, z)
+	left, ok := kept.Load(e)
+	if !ok {
+		left, _ = kept.LoadOrStore(e, sr.beyond(e, near, i))
+	}
+	u := sr.imageUnit(unit{}, left.([]image), rho2, z)
 	if far {
 		v := sr.hankelRemainder(i, e, math.Sqrt(rho2), z)
 		return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}

@@ -121,40 +121,69 @@ func (g grade) finer(times int) grade {
 
 // interpolation returns the matrix that carries values at the probes to those
 // of a finer grade of the same map: row by finer probe. Densities are smooth in
-// θ: even at both ends for a body, odd (they vanish there) for a sheet.
+// θ: even at both ends for a body, odd (they vanish there) for a sheet. Eight
+// neighbours give a value, so that the high peak under an electrode does not show
+// in the small values far from it.
 //
-// A sheet's values are sums of line currents, each for a whole cell: against the
-// integral, wave number p is too large by (pΔ/2)/sin(pΔ/2), which is taken out.
+// A sheet's values are sums of line currents, each for a whole cell; the density
+// is the mean of their interpolant over a cell.
 func (g grade) interpolation(to grade) [][]float64 {
-	theta, step := g.angles()
 	finer, _ := to.angles()
-	n := len(theta)
+	step := g.step()
 	out := make([][]float64, len(finer))
-	for i := range out {
-		out[i] = make([]float64, n)
-	}
-	first, wave := 0, math.Cos
-	if g.open {
-		first, wave = 1, math.Sin
-	}
-	from := make([]float64, n)
-	for p := first; p < first+n; p++ {
-		f := 2 * step / math.Pi
-		switch {
-		case g.open:
-			f *= sinc(float64(p) * step / 2)
-		case p == 0:
-			f /= 2
+	for i, t := range finer {
+		out[i] = make([]float64, g.cells)
+		if !g.open {
+			g.neighbours(out[i], t/step-0.5, 1)
+			continue
 		}
-		for j, t := range theta {
-			from[j] = f * wave(float64(p)*t)
-		}
-		for i, t := range finer {
-			w := wave(float64(p) * t)
-			for j := range from {
-				out[i][j] += w * from[j]
-			}
+		for n, u := range gaussNodes { // the mean over a cell
+			g.neighbours(out[i], t/step-1+u/2, gaussWeights[n]/2)
 		}
 	}
 	return out
+}
+
+// neighbours adds the weights of Lagrange's interpolation at a place given as
+// an index, times f.
+func (g grade) neighbours(row []float64, at, f float64) {
+	const most = 8
+	n := g.cells
+	count := min(most, 2*(n/2))
+	first := int(math.Floor(at)) - count/2 + 1
+	for j := first; j < first+count; j++ {
+		w := f
+		for k := first; k < first+count; k++ {
+			if k != j {
+				w *= (at - float64(k)) / float64(j-k)
+			}
+		}
+		if index, sign := g.mirrored(j); sign != 0 {
+			row[index] += sign * w
+		}
+	}
+}
+
+// mirrored is the cell whose value, times the sign, stands at an index beyond
+// the ends; the sign is 0 at the very end of a sheet.
+func (g grade) mirrored(j int) (index int, sign float64) {
+	n := g.cells
+	if !g.open {
+		switch {
+		case j < 0:
+			return -1 - j, 1
+		case j >= n:
+			return 2*n - 1 - j, 1
+		}
+		return j, 1
+	}
+	switch {
+	case j == -1 || j == n:
+		return 0, 0
+	case j < 0:
+		return -2 - j, -1
+	case j > n:
+		return 2*n - j, -1
+	}
+	return j, 1
 }

@@ -1,6 +1,9 @@
 package conduction
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // charge is a source of current at a place: f = I/(4πσ) of its slab.
 type charge struct {
@@ -37,6 +40,7 @@ type rest struct {
 	near    echoes
 	charges []charge
 	sources []*source
+	kept    *sync.Map // by expansion
 	tank    *Solution
 }
 
@@ -47,12 +51,13 @@ type restMaker struct {
 	near    echoes
 	none    bool // every image is listed
 	sources map[[2]float64]*source
+	kept    *sync.Map
 }
 
 func newRestMaker(m Medium, st *stack, near echoes) *restMaker {
 	n, _ := st.finiteSlabs()
 	none := m.Enclosure == nil && (n == 0 || len(st.slabs) == 1 && st.open())
-	return &restMaker{m: m, st: st, near: near, none: none, sources: make(map[[2]float64]*source)}
+	return &restMaker{m: m, st: st, near: near, none: none, sources: make(map[[2]float64]*source), kept: &sync.Map{}}
 }
 
 func (k *restMaker) source(z, radius float64) *source {
@@ -68,7 +73,7 @@ func (k *restMaker) source(z, radius float64) *source {
 
 // of makes the rest of charges; in a tank they sum to zero.
 func (k *restMaker) of(charges []charge) (*rest, error) {
-	r := &rest{st: k.st, near: k.near}
+	r := &rest{st: k.st, near: k.near, kept: k.kept}
 	if k.none || len(charges) == 0 {
 		return r, nil
 	}
@@ -109,7 +114,7 @@ func (r *rest) at(slab int, p Vector) (pot float64, e Vector) {
 	for k := range r.charges {
 		c := &r.charges[k]
 		dx, dy := p.X-c.at.X, p.Y-c.at.Y
-		u := r.sources[k].restAt(r.near[c.slab][slab], slab, dx*dx+dy*dy, p.Z)
+		u := r.sources[k].restAt(r.kept, r.near[c.slab][slab], slab, dx*dx+dy*dy, p.Z)
 		pot += c.f * u.pot
 		e.X += c.f * u.rho * dx
 		e.Y += c.f * u.rho * dy
