@@ -64,6 +64,7 @@ func newBoard(st *stack, plate Plate, floor bool, gx, gy grade, rows int, near e
 	}
 	b.reps, b.order = len(b.facets)/len(b.flips), len(b.flips)
 	b.fill = b.matrices
+	b.opposed, b.flat = b.faces() == 2, len(b.fine)/(fineness*fineness)/b.order
 	return b
 }
 

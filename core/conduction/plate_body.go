@@ -56,9 +56,16 @@ type folded struct {
 	classes     []symmetry
 	// fill makes the matrices of the classes asked for.
 	fill func(wanted []bool) []*mat.Dense
-	mu   sync.Mutex
-	lu   []*mat.LU
+	// opposed: cells 2k and 2k + 1, of the first flat, lie opposite each other on
+	// the two faces of a plate. Then large systems are solved step by step.
+	opposed bool
+	flat    int
+	mu      sync.Mutex
+	solvers []solver
 }
+
+// solver returns the solution for a right side.
+type solver func(right *mat.VecDense) []float64
 
 func (f *folded) solve(values []float64) []float64 {
 	largest := 0.0
@@ -84,18 +91,15 @@ func (f *folded) solve(values []float64) []float64 {
 	}
 	f.factorise(wanted)
 	out := make([]float64, f.reps*f.order)
-	x := mat.NewVecDense(f.reps, nil)
-	for c, lu := range f.lu {
+	for c, solve := range f.solvers {
 		if !wanted[c] {
 			continue
 		}
 		for k, phi := range f.classes[c].basis {
-			// A matrix that is singular to rounding gives values that are not finite
-			// or not small, and the error estimate says so.
-			_ = lu.SolveVecTo(x, false, right[c][k])
+			x := solve(right[c][k])
 			for i := range f.reps {
 				for g, w := range phi {
-					out[i*f.order+g] += w * x.AtVec(i)
+					out[i*f.order+g] += w * x[i]
 				}
 			}
 		}
@@ -106,23 +110,70 @@ func (f *folded) solve(values []float64) []float64 {
 func (f *folded) factorise(wanted []bool) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
-	if f.lu == nil {
-		f.lu = make([]*mat.LU, len(f.classes))
+	if f.solvers == nil {
+		f.solvers = make([]solver, len(f.classes))
 	}
 	missing := make([]bool, len(f.classes))
 	any := false
 	for c := range wanted {
-		missing[c] = wanted[c] && f.lu[c] == nil
+		missing[c] = wanted[c] && f.solvers[c] == nil
 		any = any || missing[c]
 	}
 	if !any {
 		return
 	}
+	const large = 400
 	for c, m := range f.fill(missing) {
-		if m != nil {
-			f.lu[c] = &mat.LU{}
-			f.lu[c].Factorize(m)
+		switch {
+		case m == nil:
+		case f.opposed && f.reps > large:
+			f.solvers[c] = stepwise(m, f.flat)
+		default:
+			f.solvers[c] = direct(m)
 		}
+	}
+}
+
+// direct solves by factors. A matrix that is singular to rounding gives values
+// that are not finite or not small, and the error estimate says so.
+func direct(m *mat.Dense) solver {
+	var lu mat.LU
+	lu.Factorize(m)
+	return func(right *mat.VecDense) []float64 {
+		x := mat.NewVecDense(right.Len(), nil)
+		_ = lu.SolveVecTo(x, false, right)
+		return x.RawVector().Data
+	}
+}
+
+// stepwise solves by [gmres], each pair of opposite cells solved by itself
+// first. What is left is an equation of the second kind, and takes about as many
+// steps for any mesh. Where they do not suffice, factors do.
+func stepwise(m *mat.Dense, flat int) solver {
+	apart := func(v []float64) []float64 {
+		out := make([]float64, len(v))
+		for i := 0; i < len(v); i++ {
+			if i+1 < flat && i%2 == 0 {
+				a, b, c, d := m.At(i, i), m.At(i, i+1), m.At(i+1, i), m.At(i+1, i+1)
+				det := a*d - b*c
+				out[i], out[i+1] = (d*v[i]-b*v[i+1])/det, (a*v[i+1]-c*v[i])/det
+				i++
+				continue
+			}
+			out[i] = v[i] / m.At(i, i)
+		}
+		return out
+	}
+	return func(right *mat.VecDense) []float64 {
+		y := mat.NewVecDense(right.Len(), nil)
+		x, err := gmres(apart(right.RawVector().Data), func(u []float64) []float64 {
+			y.MulVec(m, mat.NewVecDense(len(u), u))
+			return apart(y.RawVector().Data)
+		}, nil)
+		if err != nil {
+			return direct(m)(right)
+		}
+		return x
 	}
 }
 

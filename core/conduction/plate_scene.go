@@ -228,7 +228,8 @@ func gathered(charges []charge) []charge {
 
 // gmres solves u + C·u = right, of which apply returns the left side, by
 // the method of generalised minimal residuals (Saad and Schultz, SIAM Journal on Scientific and
-// Statistical Computing 7:856, 1986, from memory).
+// Statistical Computing 7:856, 1986, from memory). It stops at 1e-9 of
+// the right side; that more than 1e-6 is left after all steps is an error.
 func gmres(right []float64, apply func([]float64) []float64, stop func() bool) ([]float64, error) {
 	const most, enough = 60, 1e-9
 	beta := norm(right)
@@ -272,6 +273,9 @@ func gmres(right []float64, apply func([]float64) []float64, stop func() bool) (
 			break
 		}
 		basis = append(basis, scaledBy(w, 1/last))
+	}
+	if left := math.Abs(g[len(g)-1]); !(left <= 1e-6*beta) {
+		return nil, fmt.Errorf("%w: the plates' equations were not solved in %d steps (%.1g is left)", ErrNotFinite, most, left/beta)
 	}
 	y := make([]float64, len(h))
 	for i := len(h) - 1; i >= 0; i-- {
