@@ -56,6 +56,7 @@ func newComputation(s *study.Study, f *Fields, opt Options) (*computation, error
 	after, warnings := afterFirstResponse(s)
 	c.after = after
 	c.warnings = append(c.warnings, warnings...)
+	c.warnings = append(c.warnings, f.warnings...)
 	return c, nil
 }
 
@@ -173,7 +174,7 @@ func watched(p *study.Pass, track *study.Track) study.Opt[float64] {
 
 // fromTrack works out the field of a pass with a track.
 func (c *computation) fromTrack(e *Exposure, p *study.Pass, h *head, w *walker) error {
-	if err := inWater(c.s, h, c.f.water[p.Trial].DepthM); err != nil {
+	if err := inWater(c.s, h, surfaceOf(c.s, c.f.water[p.Trial])); err != nil {
 		return err
 	}
 	q := ask(h, outcomeOf(p), p.OnsetS.Value, c.reactionTime)
@@ -248,7 +249,7 @@ func (c *computation) fromColumns(e *Exposure, p *study.Pass) error {
 		}
 		return faultf("it has neither a track nor a closest distance")
 	}
-	place, err := newOldPlace(c.s, p.Pair, c.f.water[p.Trial].DepthM, fix)
+	place, err := newOldPlace(c.s, p.Pair, surfaceOf(c.s, c.f.water[p.Trial]), fix)
 	if err != nil {
 		return err
 	}

@@ -1,7 +1,6 @@
 package exposure
 
 import (
-	"errors"
 	"fmt"
 
 	"brinefield/core/study"
@@ -23,14 +22,12 @@ type TrialWater struct {
 	DepthM      float64 // from the bottom to the surface, with the tide
 }
 
-// ErrPlates says that a study has plates, whose field needs the plate engine.
-var ErrPlates = errors.New("the pairs lie on a plate: its field is solved by the plate engine, not here")
-
 // Fields gives the field per ampere of every pair in every trial's water. It
 // is built once for a study and safe for concurrent use.
 type Fields struct {
-	water []TrialWater
-	unit  func(trial, pair int) UnitField
+	water    []TrialWater
+	unit     func(trial, pair int) UnitField
+	warnings []string // what is to be said of the fields themselves
 }
 
 // FieldsFrom makes Fields from any source of unit fields, one TrialWater a

@@ -19,9 +19,12 @@ func between(a, b vec, s float64) vec {
 }
 
 // axis is the unit vector from a pair's negative to its positive electrode.
-// Right angles come out exact, so that a rig on a grid stays on it.
-func axis(p *study.Pair) vec {
-	switch math.Mod(math.Mod(p.AzimuthDeg, 360)+360, 360) {
+func axis(p *study.Pair) vec { return direction(p.AzimuthDeg) }
+
+// direction is the horizontal unit vector at an azimuth in degrees. Right
+// angles come out exact, so that a rig on a grid stays on it.
+func direction(azimuthDeg float64) vec {
+	switch math.Mod(math.Mod(azimuthDeg, 360)+360, 360) {
 	case 0:
 		return vec{1, 0, 0}
 	case 90:
@@ -31,7 +34,7 @@ func axis(p *study.Pair) vec {
 	case 270:
 		return vec{0, -1, 0}
 	}
-	sin, cos := math.Sincos(p.AzimuthDeg * math.Pi / 180)
+	sin, cos := math.Sincos(azimuthDeg * math.Pi / 180)
 	return vec{cos, sin, 0}
 }
 

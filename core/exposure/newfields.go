@@ -25,12 +25,18 @@ type FieldOptions struct {
 	Stop     func() bool
 }
 
-// NewFields solves the field of every pair in every trial's water: layers and
-// tank walls by [conduction]. Trials with the same water and depth share their
-// tables. A study with plates gets [ErrPlates].
+// NewFields solves the field of every pair in every trial's water: layers,
+// tank walls and plates by [conduction]. Trials with the same water and depth
+// share their tables.
+//
+// With plates, a trial that names one is solved with that plate alone, and one
+// that names none with all of them there; see [layout]. The field on plates is
+// solved to 0.001 of itself; where that was not reached, [Compute] says so among
+// its warnings. Errors: a pair that lies on no plate, or is asked for in a trial
+// on another plate than its own; those of [conduction.SolveOnPlates].
 func NewFields(s *study.Study, water []TrialWater, opt FieldOptions) (*Fields, error) {
 	if len(s.Plates) > 0 {
-		return nil, ErrPlates
+		return newFieldsOnPlates(s, water, opt)
 	}
 	if err := checkWater(s, water); err != nil {
 		return nil, err

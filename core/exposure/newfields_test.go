@@ -116,7 +116,6 @@ func TestNewFieldsRefuses(t *testing.T) {
 		change func(s *study.Study, water []TrialWater) []TrialWater
 		is     error
 	}{
-		{"plates", func(s *study.Study, w []TrialWater) []TrialWater { s.Plates = []study.Plate{{}}; return w }, ErrPlates},
 		{"a trial without water", func(_ *study.Study, w []TrialWater) []TrialWater { return w[1:] }, nil},
 		{"fresh air", func(_ *study.Study, w []TrialWater) []TrialWater { w[2].WaterSPerM = 0; return w }, nil},
 		{"dry land", func(_ *study.Study, w []TrialWater) []TrialWater { w[2].DepthM = math.NaN(); return w }, nil},

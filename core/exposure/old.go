@@ -24,7 +24,7 @@ const angleSamples = 36
 // oldHeights covers the range of heights of a position without a track.
 const oldHeights = 16
 
-func newOldPlace(s *study.Study, pairIndex int, depth float64, fix *study.OldFix) (*oldPlace, error) {
+func newOldPlace(s *study.Study, pairIndex int, surface float64, fix *study.OldFix) (*oldPlace, error) {
 	pair := &s.Pairs[pairIndex]
 	o := &oldPlace{pair: pair, distance: fix.DistanceM.Value, angle: fix.AngleDeg}
 	if !isFinite(o.distance) || o.distance <= 0 {
@@ -39,9 +39,9 @@ func newOldPlace(s *study.Study, pairIndex int, depth float64, fix *study.OldFix
 	case a.HeightLowM.Known && a.HeightHighM.Known:
 		o.zLow, o.zHigh = a.HeightLowM.Value, a.HeightHighM.Value
 	default:
-		o.zLow, o.zHigh = 0, depth
+		o.zLow, o.zHigh = 0, surface
 	}
-	o.inside = func(p vec) bool { return outsideWhy(s, p, depth) == "" }
+	o.inside = func(p vec) bool { return outsideWhy(s, p, surface) == "" }
 	if fix.HeightM.Known && o.angle.Known {
 		_, off := o.clampHeight(fix.HeightM.Value, o.angle.Value)
 		o.heightAdjusted = off

@@ -1,0 +1,159 @@
+package exposure
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"brinefield/core/study"
+)
+
+// An invented field with poles on a plate's face: the table against the formula.
+// Source: the closed form of a pair of points. |δE|/|E| ≤ 2e-4 in every box.
+func TestBoxesHoldAClosedForm(t *testing.T) {
+	plus, minus := vec{0.005, 0, 0}, vec{-0.005, 0, 0}
+	at := func(p vec) vec {
+		x, y, z := shallow{4, math.Inf(1), plus, minus}.At(p.x, p.y, p.z)
+		return vec{x, y, z}
+	}
+	gap := func(p vec) float64 { return math.Min(p.minus(plus).length(), p.minus(minus).length()) }
+	r := rand.New(rand.NewPCG(1, 2))
+	var places []vec
+	for range 60_000 {
+		d := 0.02 * math.Pow(50, r.Float64())
+		up, turn := r.Float64(), 2*math.Pi*r.Float64()
+		flat := math.Sqrt(1 - up*up)
+		places = append(places, vec{d * flat * math.Cos(turn), d * flat * math.Sin(turn), d * up})
+	}
+	far := vec{math.Inf(1), math.Inf(1), math.Inf(1)}
+	tree := newBoxTree(places, vec{math.Inf(-1), math.Inf(-1), 0}, far, 1, gap, func(_ int, points, values []vec) bool {
+		for i, p := range points {
+			values[i] = at(p)
+		}
+		return true
+	})
+	tabled, worst := 0, 0.0
+	for _, p := range places {
+		b := tree.find(p)
+		if b == nil {
+			continue
+		}
+		tabled++
+		got, ok := tree.at(b, 0, p)
+		if !ok {
+			t.Fatalf("no polynomial at %v", p)
+		}
+		worst = math.Max(worst, apart(got, at(p)))
+	}
+	if worst > 2e-4 {
+		t.Errorf("largest |δE|/|E| %.2g", worst)
+	}
+	if tabled < len(places)/2 {
+		t.Errorf("%d of %d places have a box", tabled, len(places))
+	}
+	t.Logf("%d of %d places have a box; largest |δE|/|E| %.2g", tabled, len(places), worst)
+}
+
+func TestBoxesThatAreNotWorthIt(t *testing.T) {
+	far := vec{math.Inf(1), math.Inf(1), math.Inf(1)}
+	none := func(int, []vec, []vec) bool { return false }
+	far0 := far.times(-1)
+	few := make([]vec, worthABox-1)
+	if newBoxTree(few, far0, far, 1, func(vec) float64 { return 10 }, none) != nil {
+		t.Error("a table for a handful of places")
+	}
+	if newBoxTree(make([]vec, 1000), far0, far, 1, func(vec) float64 { return 0 }, none) != nil {
+		t.Error("a box on a body")
+	}
+	tree := newBoxTree(make([]vec, 1000), far0, far, 1, func(vec) float64 { return 10 }, none)
+	b := tree.find(vec{})
+	if b == nil {
+		t.Fatal("no box")
+	}
+	if _, ok := tree.at(b, 0, vec{}); ok {
+		t.Error("a polynomial without values")
+	}
+	if tree.find(vec{1, 0, 0}) != nil || (*boxTree)(nil).find(vec{}) != nil {
+		t.Error("a box where there is none")
+	}
+}
+
+// swarm adds passes that swim over the plate, 2 to 12 cm high, with many fixes.
+func (w *world) swarm(passes, fixes int) {
+	r := rand.New(rand.NewPCG(7, 8))
+	for k := range passes {
+		i := w.swim("0 0 0 5")
+		w.s.Passes[i].Trial = k % len(w.s.Trials)
+		rows := make([]study.Fix, fixes)
+		x0, y0, a, z := 0.3*r.Float64()-0.15, 0.3*r.Float64()-0.15, 2*math.Pi*r.Float64(), 0.02+0.1*r.Float64()
+		for n := range rows {
+			s := 0.8 * (float64(n)/float64(fixes) - 0.5)
+			rows[n] = study.Fix{TimeS: 0.04 * float64(n), XM: x0 + s*math.Cos(a), YM: y0 + s*math.Sin(a), HeightM: study.Some(z)}
+		}
+		w.s.Tracks[len(w.s.Tracks)-1].Points[0].Fixes = rows
+	}
+}
+
+// The table of a plate against the engine asked directly, at heights of 2 cm and
+// more. |δE|/|E| ≤ 2e-4.
+func TestTableOfAPlateAgainstDirectValues(t *testing.T) {
+	w := onDisc(t)
+	w.swarm(400, 60)
+	f := mustFields(t, w.s, waterOf(w.s, sandy))
+	u := f.Pair(0, 0).(*platedUnit)
+	r := rand.New(rand.NewPCG(3, 4))
+	worst, tabled, asked := 0.0, 0, 0
+	for range 1500 {
+		track := &w.s.Tracks[r.IntN(len(w.s.Tracks))]
+		fix := &track.Points[0].Fixes[r.IntN(60)]
+		p := vec{fix.XM, fix.YM, fix.HeightM.Value + topOf(w.s)}
+		asked++
+		if u.pair.table.find(p) == nil {
+			continue
+		}
+		tabled++
+		x, y, z := u.At(fix.XM, fix.YM, fix.HeightM.Value)
+		direct := *u
+		direct.pair = &platedPair{responses: u.pair.responses}
+		dx, dy, dz := direct.At(fix.XM, fix.YM, fix.HeightM.Value)
+		worst = math.Max(worst, apart(vec{x, y, z}, vec{dx, dy, dz}))
+	}
+	if worst > 2e-4 || tabled < asked/3 {
+		t.Errorf("|δE|/|E| up to %.2g; %d of %d fixes had a box", worst, tabled, asked)
+	}
+	t.Logf("|δE|/|E| up to %.2g; %d of %d fixes had a box", worst, tabled, asked)
+}
+
+// One worker or three: the same bits, tables and all.
+func TestWorkersChangeNothingOnPlates(t *testing.T) {
+	compute := func(workers int) string {
+		w := onDisc(t)
+		water := w.many(6, func(i int) TrialWater {
+			return TrialWater{WaterSPerM: 4.5 + 0.1*float64(i), BottomSPerM: 1, DepthM: 3}
+		})
+		w.swarm(150, 40)
+		f, err := NewFields(w.s, water, FieldOptions{Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if f.Pair(0, 0).(*platedUnit).pair.table == nil {
+			t.Fatal("no table")
+		}
+		out, _, err := Compute(w.s, f, Options{Workers: workers})
+		if err != nil {
+			t.Fatal(err)
+		}
+		text := ""
+		for i := range out {
+			if !out[i].Used {
+				t.Fatal(out[i].WhyNotUsed)
+			}
+			text += fmt.Sprintf("%x %x\n", out[i].Low, out[i].PhantomLow)
+		}
+		return text
+	}
+	if one, three := compute(1), compute(3); one != three {
+		t.Error("the number of workers changes the bits")
+	}
+}
