@@ -201,3 +201,50 @@ func lagrange(x []float64, t float64, l, d []float64) {
 		}
 	}
 }
+
+// ask adds what the rest does at the probes in the nodes' slab. It is smooth over
+// a plate: its potential on a grid a little finer than the nodes' gives it
+// everywhere, and the normal field of the (horizontal) faces by its slope.
+func (n *nodes) ask(r *rest, probes []probe, out []float64, sign float64) {
+	side := len(n.x) + 2
+	x, y := chebyshevPoints(side, -n.half[0], n.half[0]), chebyshevPoints(side, -n.half[1], n.half[1])
+	var z []float64 // heights of no node and no face, where a tank's sums would be of what has no bound
+	for _, share := range [3]float64{0.15, 0.55, 0.85} {
+		z = append(z, n.z[0]+share*(n.z[1]-n.z[0]))
+	}
+	values := make([]float64, side*side*len(z))
+	_ = parallelEach(side*side, func(c int) error {
+		u, v := x[c/side], y[c%side]
+		for k, h := range z {
+			at := Vector{n.cx + n.cos*u - n.sin*v, n.cy + n.sin*u + n.cos*v, h}
+			values[c*len(z)+k], _ = r.at(n.slab, at)
+		}
+		return nil
+	})
+	lx, ly, lz := make([]float64, side), make([]float64, side), make([]float64, len(z))
+	dxy, dz := make([]float64, side), make([]float64, len(z))
+	for k := range probes {
+		p := &probes[k]
+		if p.slab != n.slab {
+			continue
+		}
+		wx, wy := p.at.X-n.cx, p.at.Y-n.cy
+		lagrange(x, n.cos*wx+n.sin*wy, lx, dxy)
+		lagrange(y, n.cos*wy-n.sin*wx, ly, dxy)
+		lagrange(z, p.at.Z, lz, dz)
+		along := lz
+		if p.flux {
+			along = dz
+		}
+		sum := 0.0
+		for i, a := range lx {
+			for j, b := range ly {
+				sum += a * b * dot(along, values[(i*side+j)*len(z):(i*side+j+1)*len(z)])
+			}
+		}
+		if p.flux {
+			sum *= -p.normal.Z
+		}
+		out[k] += sign * sum
+	}
+}

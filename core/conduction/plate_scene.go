@@ -90,11 +90,11 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	if err != nil {
 		return nil, err
 	}
-	incident := &scene{s, src.parts, fromElectrodes}
 	sizes := make([]int, len(s.bodies))
 	var right []float64
 	for b := range s.bodies {
-		own := s.bodies[b].solve(s.asked(b, incident.at, -1))
+		near := func(slab int, p Vector) (float64, Vector) { return s.nearOf(src.parts, slab, p) }
+		own := s.bodies[b].solve(s.asked(b, near, fromElectrodes, -1))
 		sizes[b] = len(own)
 		right = append(right, own...)
 	}
@@ -119,8 +119,7 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 		}
 		parts := split(out)
 		for b := range s.bodies {
-			at := func(slab int, p Vector) (float64, Vector) {
-				v, e := rest.at(slab, p)
+			near := func(slab int, p Vector) (v float64, e Vector) {
 				for o := range others {
 					if o != b {
 						dv, de := s.nearOf(others[o], slab, p)
@@ -130,7 +129,7 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 				}
 				return v, e
 			}
-			for k, v := range s.bodies[b].solve(s.asked(b, at, 1)) {
+			for k, v := range s.bodies[b].solve(s.asked(b, near, rest, 1)) {
 				parts[b][k] += v
 			}
 		}
@@ -145,13 +144,14 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	return s.finish(src, density, split)
 }
 
-// asked is what a field does at the probes of a body, times sign.
-func (s *stage) asked(b int, at func(slab int, p Vector) (float64, Vector), sign float64) []float64 {
+// asked is what a field does at the probes of a body, times sign: parts with
+// their listed images, and the rest.
+func (s *stage) asked(b int, near func(slab int, p Vector) (float64, Vector), rest *rest, sign float64) []float64 {
 	probes := s.bodies[b].probes()
 	out := make([]float64, len(probes))
 	_ = parallelEach((len(probes)+63)/64, func(c int) error {
 		for k := 64 * c; k < min(len(probes), 64*c+64); k++ {
-			v, e := at(probes[k].slab, probes[k].at)
+			v, e := near(probes[k].slab, probes[k].at)
 			if probes[k].flux {
 				v = dotOf(e, probes[k].normal)
 			}
@@ -159,6 +159,11 @@ func (s *stage) asked(b int, at func(slab int, p Vector) (float64, Vector), sign
 		}
 		return nil
 	})
+	if len(rest.charges) > 0 {
+		for i := range s.nodes[b] {
+			s.nodes[b][i].ask(rest, probes, out, sign)
+		}
+	}
 	return out
 }
 
