@@ -25,10 +25,10 @@ const (
 	boxPoints = 7
 	boxSize   = boxPoints * boxPoints * boxPoints
 	// boxRoom is how far from the bodies the middle of a box lies at least, in
-	// units of its longest side. A field that is analytic up to a body two sides
-	// from the middle has Chebyshev coefficients that fall as 7.9⁻ⁿ (Bernstein's
-	// ellipse, of half-axes 4 and √15).
-	boxRoom = 2
+	// units of its longest side. A field that is analytic up to a body 1.5 sides
+	// from the middle has Chebyshev coefficients that fall as 5.8⁻ⁿ (Bernstein's
+	// ellipse, of half-axes 3 and √8).
+	boxRoom = 1.5
 	// smallestBoxM: a box this small that is still too near is not made.
 	smallestBoxM = 0.01
 	// worthABox is how many fixes must lie in a box: seven cubed values of the

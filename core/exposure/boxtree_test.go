@@ -9,8 +9,9 @@ import (
 	"brinefield/core/study"
 )
 
-// An invented field with poles on a plate's face: the table against the formula.
-// Source: the closed form of a pair of points. |δE|/|E| ≤ 2e-4 in every box.
+// An invented field with poles where a pair lies: the table against the formula.
+// Source: the closed form of a pair of points. The table of a plate does not have
+// to hold the poles themselves (platedPair.steep); with them |δE|/|E| ≤ 1e-3.
 func TestBoxesHoldAClosedForm(t *testing.T) {
 	plus, minus := vec{0.005, 0, 0}, vec{-0.005, 0, 0}
 	at := func(p vec) vec {
@@ -46,7 +47,7 @@ func TestBoxesHoldAClosedForm(t *testing.T) {
 		}
 		worst = math.Max(worst, apart(got, at(p)))
 	}
-	if worst > 2e-4 {
+	if worst > 1e-3 {
 		t.Errorf("largest |δE|/|E| %.2g", worst)
 	}
 	if tabled < len(places)/2 {
@@ -96,33 +97,56 @@ func (w *world) swarm(passes, fixes int) {
 }
 
 // The table of a plate against the engine asked directly, at heights of 2 cm and
-// more. |δE|/|E| ≤ 2e-4.
+// more, along paths all over it and on the pair itself. |δE|/|E| ≤ 2e-4.
 func TestTableOfAPlateAgainstDirectValues(t *testing.T) {
-	w := onDisc(t)
-	w.swarm(400, 60)
-	f := mustFields(t, w.s, waterOf(w.s, sandy))
-	u := f.Pair(0, 0).(*platedUnit)
-	r := rand.New(rand.NewPCG(3, 4))
-	worst, tabled, asked := 0.0, 0, 0
-	for range 1500 {
-		track := &w.s.Tracks[r.IntN(len(w.s.Tracks))]
-		fix := &track.Points[0].Fixes[r.IntN(60)]
-		p := vec{fix.XM, fix.YM, fix.HeightM.Value + topOf(w.s)}
-		asked++
-		if u.pair.table.find(p) == nil {
-			continue
+	for _, c := range []struct {
+		name   string
+		change func(s *study.Study)
+	}{
+		{"a disc that stands proud", func(*study.Study) {}},
+		{"a flush sheet", func(s *study.Study) { s.Plates[0] = study.Plate{SizeXM: 0.3, SizeYM: 0.24} }},
+		{"wide electrodes", func(s *study.Study) { s.Pairs[0].ElectrodeDiameterM = 0.006 }},
+		{"a pair over the plate", func(s *study.Study) { s.Pairs[0].HeightM = 0.01 }},
+		{"buried", func(s *study.Study) { s.Plates[0].TopAboveBottomM = -0.02 }},
+	} {
+		w := onDisc(t)
+		c.change(w.s)
+		w.swarm(60, 60)
+		w.swim("0 0 0 5")
+		hover := &w.s.Tracks[len(w.s.Tracks)-1].Points[0]
+		hover.Fixes = nil
+		r := rand.New(rand.NewPCG(3, 4))
+		for n := range 4000 {
+			hover.Fixes = append(hover.Fixes, study.Fix{TimeS: float64(n), XM: 0.1 * (r.Float64() - 0.5), YM: 0.1 * (r.Float64() - 0.5), HeightM: study.Some(0.02 + 0.06*r.Float64())})
 		}
-		tabled++
-		x, y, z := u.At(fix.XM, fix.YM, fix.HeightM.Value)
+		f := mustFields(t, w.s, waterOf(w.s, sandy))
+		u := f.Pair(0, 0).(*platedUnit)
+		if u.pair.table == nil {
+			t.Fatal(c.name, "no table")
+		}
 		direct := *u
 		direct.pair = &platedPair{responses: u.pair.responses}
-		dx, dy, dz := direct.At(fix.XM, fix.YM, fix.HeightM.Value)
-		worst = math.Max(worst, apart(vec{x, y, z}, vec{dx, dy, dz}))
+		worst, tabled, asked := 0.0, 0, 0
+		for range 800 {
+			points := w.s.Tracks[r.IntN(len(w.s.Tracks))].Points
+			if r.IntN(2) == 0 {
+				points = []study.PointTrack{*hover}
+			}
+			fix := &points[0].Fixes[r.IntN(len(points[0].Fixes))]
+			asked++
+			if u.pair.table.find(vec{fix.XM, fix.YM, fix.HeightM.Value + topOf(w.s)}) == nil {
+				continue
+			}
+			tabled++
+			x, y, z := u.At(fix.XM, fix.YM, fix.HeightM.Value)
+			dx, dy, dz := direct.At(fix.XM, fix.YM, fix.HeightM.Value)
+			worst = math.Max(worst, apart(vec{x, y, z}, vec{dx, dy, dz}))
+		}
+		if !(worst <= 2e-4) || tabled < asked/5 {
+			t.Errorf("%s: |δE|/|E| up to %.2g; %d of %d fixes had a box", c.name, worst, tabled, asked)
+		}
+		t.Logf("%s: |δE|/|E| up to %.2g; %d of %d fixes had a box", c.name, worst, tabled, asked)
 	}
-	if worst > 2e-4 || tabled < asked/3 {
-		t.Errorf("|δE|/|E| up to %.2g; %d of %d fixes had a box", worst, tabled, asked)
-	}
-	t.Logf("|δE|/|E| up to %.2g; %d of %d fixes had a box", worst, tabled, asked)
 }
 
 // One worker or three: the same bits, tables and all.

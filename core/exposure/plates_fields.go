@@ -96,7 +96,7 @@ func (f *platedFields) plan() []func() error {
 					continue
 				}
 				if row[k] == nil {
-					row[k] = &platedPair{responses: make([]*response, len(mix.nodes))}
+					row[k] = &platedPair{responses: make([]*response, len(mix.nodes)), ends: platedEnds(f.s, k), topM: topOf(f.s)}
 				}
 				plates = append(plates, func() error { return f.solvePlated(l, k, &row[k].responses[n], m) })
 			}
@@ -141,7 +141,7 @@ func (f *platedFields) solvePlated(l *layout, pair int, into **response, m condu
 	if err != nil {
 		return fmt.Errorf("exposure: the field of pair %s in %s: %w", f.s.Pairs[pair].Label, l.says(), err)
 	}
-	*into = &response{plated: solved, sigma: m.WaterSPerM, depth: m.DepthM}
+	*into = &response{plated: solved, sigma: m.WaterSPerM, depth: m.DepthM, reflected: 1 - 2*contrast(ratios(m)[0])}
 	return nil
 }
 
@@ -240,13 +240,12 @@ func (f *platedFields) tableOf(l *layout, pair int, p *platedPair) *boxTree {
 		}
 		lo.x, lo.y, hi.x, hi.y = e.CentreXM-half.x, e.CentreYM-half.y, e.CentreXM+half.x, e.CentreYM+half.y
 	}
-	ends := platedEnds(f.s, pair)
 	gap := func(at vec) float64 {
 		least := math.Inf(1)
 		for i := range l.plates {
 			least = math.Min(least, plateGap(&l.plates[i], at))
 		}
-		for _, e := range ends {
+		for _, e := range p.ends {
 			least = math.Min(least, electrode{vec{e.At.X, e.At.Y, e.At.Z}, e.DiameterM / 2}.distance(at))
 		}
 		return least
