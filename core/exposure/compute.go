@@ -204,6 +204,7 @@ func (c *computation) fromTrack(e *Exposure, p *study.Pass, h *head, w *walker) 
 	c.fill(e, p, met, phantom)
 	if where.f > 0 {
 		c.locate(e, p, where.at, known)
+		return c.here(e, p)
 	}
 	return nil
 }
@@ -223,6 +224,28 @@ func (c *computation) locate(e *Exposure, p *study.Pass, at vec, heightKnown boo
 	}
 	e.HeightM, e.DistanceM, e.AngleDeg = study.Some(at.z), study.Some(b.distanceM), study.Some(b.angleDeg)
 	c.setTextbook(e, p)
+}
+
+// here works out the field of the trial's current at the pass's own pair, at
+// the place that the table prints.
+func (c *computation) here(e *Exposure, p *study.Pass) error {
+	if !e.HeightM.Known {
+		return nil
+	}
+	d, err := c.f.Phantom(c.s, p.Trial, p.Pair)
+	if err != nil {
+		return faultf("its trial states no current")
+	}
+	at := vec{e.HeadXM.Value, e.HeadYM.Value, e.HeightM.Value}
+	if d.nearest(at) <= touchM {
+		return nil
+	}
+	f, a := d.vector(at), axis(&c.s.Pairs[p.Pair])
+	h := FieldHere{AlongVPerM: f.dot(a), AcrossVPerM: f.dot(vec{-a.y, a.x, 0}), UpVPerM: f.z, MagnitudeVPerM: f.length()}
+	if isFinite(h.MagnitudeVPerM) {
+		e.Here = study.Some(h)
+	}
+	return nil
 }
 
 func (c *computation) setTextbook(e *Exposure, p *study.Pass) {

@@ -24,7 +24,10 @@ func (d *Drive) none() bool { return len(d.parts) == 0 }
 // V/m. The point is in the water and not on an electrode.
 func (d *Drive) MagnitudeAt(xM, yM, zM float64) float64 { return d.magnitude(vec{xM, yM, zM}) }
 
-func (d *Drive) magnitude(p vec) float64 {
+func (d *Drive) magnitude(p vec) float64 { return d.vector(p).length() }
+
+// vector is the field at a point, in V/m.
+func (d *Drive) vector(p vec) vec {
 	var ex, ey, ez float64
 	for i := range d.parts {
 		part := &d.parts[i]
@@ -33,7 +36,7 @@ func (d *Drive) magnitude(p vec) float64 {
 		ey += part.currentA * y
 		ez += part.currentA * z
 	}
-	return math.Sqrt(ex*ex + ey*ey + ez*ez)
+	return vec{ex, ey, ez}
 }
 
 // bounded is magnitude, and +Inf within touchM of a driven electrode.

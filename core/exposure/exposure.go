@@ -62,6 +62,10 @@ type Exposure struct {
 
 	// Textbook is ρId·|cos θ|/(πr³) in V/m, from DistanceM and AngleDeg.
 	Textbook study.Opt[float64]
+	// Here is the field of the same current at the same place, as it is solved:
+	// the trial's current at the pass's own pair, whichever was driven. It is
+	// known where HeadXM, HeadYM and HeightM are and the trial is not sealed.
+	Here study.Opt[FieldHere]
 
 	// From the pass's pair to the head at the onset less the reaction time, or
 	// at the largest field where there was no onset. Distance and angle are in
@@ -87,6 +91,14 @@ type Exposure struct {
 	Identified bool
 
 	Warnings []string
+}
+
+// FieldHere is a field at one place, in V/m, in the frame of a pair: along its
+// axis (from the negative to the positive electrode), across it (the axis
+// turned 90° anticlockwise seen from above), and up.
+type FieldHere struct {
+	AlongVPerM, AcrossVPerM, UpVPerM float64
+	MagnitudeVPerM                   float64
 }
 
 // Bounds are the fields of an [Exposure] that depend on the reaction time:

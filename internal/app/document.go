@@ -44,25 +44,27 @@ type TrialWater struct {
 
 // PassExposure is what one animal met on one pass. Null means not known.
 type PassExposure struct {
-	Pass           string   `json:"pass"`
-	Trial          string   `json:"trial"`
-	Pair           string   `json:"pair"`
-	Role           *string  `json:"role" nullable:"true"`
-	Used           *bool    `json:"used" nullable:"true"`
-	FieldLow       *float64 `json:"field_low_nV_per_cm" nullable:"true"`
-	FieldHigh      *float64 `json:"field_high_nV_per_cm" nullable:"true"`
-	FallingField   bool     `json:"falling_field"`
-	PhantomLow     *float64 `json:"phantom_low_nV_per_cm" nullable:"true"`
-	PhantomHigh    *float64 `json:"phantom_high_nV_per_cm" nullable:"true"`
-	Textbook       *float64 `json:"textbook_nV_per_cm" nullable:"true"`
-	DistanceCm     *float64 `json:"distance_cm" nullable:"true"`
-	HorizontalCm   *float64 `json:"horizontal_cm" nullable:"true"`
-	AngleDeg       *float64 `json:"angle_deg" nullable:"true"`
-	HeightCm       *float64 `json:"height_cm" nullable:"true"`
-	WatchedS       *float64 `json:"watched_s" nullable:"true"`
-	NotUsedBecause string   `json:"not_used_because,omitempty"`
-	PairFromTrack  string   `json:"pair_from_track,omitempty" doc:"The pair whose circle the track enters first, where it disagrees with the recorded one."`
-	Warnings       []string `json:"warnings,omitempty"`
+	Pass           string      `json:"pass"`
+	Trial          string      `json:"trial"`
+	Pair           string      `json:"pair"`
+	Role           *string     `json:"role" nullable:"true"`
+	Used           *bool       `json:"used" nullable:"true"`
+	FieldLow       *float64    `json:"field_low_nV_per_cm" nullable:"true"`
+	FieldHigh      *float64    `json:"field_high_nV_per_cm" nullable:"true"`
+	FallingField   bool        `json:"falling_field"`
+	PhantomLow     *float64    `json:"phantom_low_nV_per_cm" nullable:"true"`
+	PhantomHigh    *float64    `json:"phantom_high_nV_per_cm" nullable:"true"`
+	Textbook       *float64    `json:"textbook_nV_per_cm" nullable:"true"`
+	Position       *float64    `json:"position_nV_per_cm" nullable:"true" doc:"Field of the trial's current at the pass's own pair, as solved, at the printed position: where textbook_nV_per_cm is the textbook's."`
+	Components     *[3]float64 `json:"position_components_nV_per_cm" nullable:"true" doc:"The same along the pair's axis, across it (90° anticlockwise seen from above), and up."`
+	DistanceCm     *float64    `json:"distance_cm" nullable:"true"`
+	HorizontalCm   *float64    `json:"horizontal_cm" nullable:"true"`
+	AngleDeg       *float64    `json:"angle_deg" nullable:"true"`
+	HeightCm       *float64    `json:"height_cm" nullable:"true"`
+	WatchedS       *float64    `json:"watched_s" nullable:"true"`
+	NotUsedBecause string      `json:"not_used_because,omitempty"`
+	PairFromTrack  string      `json:"pair_from_track,omitempty" doc:"The pair whose circle the track enters first, where it disagrees with the recorded one."`
+	Warnings       []string    `json:"warnings,omitempty"`
 }
 
 // Reason is the part of an estimate that says why there is none.

@@ -77,6 +77,12 @@ func passExposure(s *study.Study, e *exposure.Exposure) PassExposure {
 	role, used := e.Role.String(), e.Used
 	row.Role, row.Used, row.FallingField = &role, &used, e.FallingField
 	row.Textbook = known(e.Textbook, nVPerCmPerVPerM)
+	if e.Here.Known {
+		h := &e.Here.Value
+		if row.Position = finite(h.MagnitudeVPerM * nVPerCmPerVPerM); row.Position != nil {
+			row.Components = &[3]float64{h.AlongVPerM * nVPerCmPerVPerM, h.AcrossVPerM * nVPerCmPerVPerM, h.UpVPerM * nVPerCmPerVPerM}
+		}
+	}
 	if !e.Known {
 		return row
 	}
