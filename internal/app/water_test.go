@@ -96,15 +96,3 @@ func TestEmptySeason(t *testing.T) {
 		t.Errorf("findings of nothing: %+v", f)
 	}
 }
-
-func TestSeasonWithAPlateIsAClearError(t *testing.T) {
-	in := waterSeason("conductivity_S_per_m = 4.31", "", "", "")
-	in["study.toml"] = append(in["study.toml"], []byte("[[plate]]\nshape = \"disc\"\ndiameter_m = 0.5\nthickness_m = 0.01\ntop_above_bottom_m = 0\n")...)
-	s, err := app.ReadSeason(in)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if _, err = app.Analyse(t.Context(), in, s, app.AnalyseOptions{}); err == nil || !strings.Contains(err.Error(), "plate") {
-		t.Errorf("error = %v, want one that names the plate", err)
-	}
-}
