@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
+import type { Exposures } from '../../src/lib/api/types';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import { launch, tablet, visit } from './browser';
 import { seasonPath } from './serve';
@@ -132,6 +133,41 @@ test('the table is saved as filtered, with full digits', () =>
     const low = first[columns.indexOf('field_low_nV_per_cm')]!;
     expect(Number(low)).toBeCloseTo(15.20240452194667, 2);
     expect(low.length).toBeGreaterThan(12);
+  }));
+
+test('textbook against computed: every pass that has both, by distance or angle, by keys and as a file', () =>
+  visit(browser, season, `${seasonPath}/exposures`, async (page) => {
+    const section = page.getByRole('region', { name: 'How far is the textbook off?' });
+    await section.waitFor();
+    const served = (await (
+      await page.request.get(`${season.base}/api/studies${seasonPath}/exposures`)
+    ).json()) as Exposures;
+    // All passes of season A have a track and a height, and none is sealed.
+    const both = served.rows.filter((r) => r.textbook_nV_per_cm !== null && (r.position_nV_per_cm ?? 0) > 0);
+    expect(both.length).toBe(646);
+    const ratios = both.map((r) => r.textbook_nV_per_cm! / r.position_nV_per_cm!);
+    const share = (100 * ratios.filter((r) => Math.abs(r - 1) > 0.1).length) / ratios.length;
+    const text = (await section.innerText()).replace(/\s+/g, ' ');
+    expect(text).toContain(`Passes compared ${both.length}`);
+    expect(text).toContain(`Off by more than 10 % ${share.toFixed(0)} %`);
+    await section.getByRole('radio', { name: 'by angle' }).check();
+    const figure = section.getByRole('application', { name: /divided by the computed one, by angle/ });
+    await figure.focus();
+    await page.keyboard.press('End');
+    // The last dot from the left is the pass with the largest angle.
+    const last = both.reduce((a, b) => (b.angle_deg! > a.angle_deg! ? b : a));
+    await page.getByRole('heading', { name: `Pass ${last.pass}` }).waitFor();
+    const detail = page.getByRole('region', { name: `Pass ${last.pass}` });
+    expect(await detail.getByRole('row', { name: /^Textbook form/ }).count()).toBe(1);
+    const [file] = await Promise.all([
+      page.waitForEvent('download'),
+      section.getByRole('button', { name: /^Save textbook against computed by angle as CSV/ }).click(),
+    ]);
+    const lines = readFileSync(await file.path(), 'utf8')
+      .trim()
+      .split('\r\n');
+    expect(lines.length).toBe(both.length + 1);
+    expect(lines[0]).not.toContain('role');
   }));
 
 test('the plan follows two fingers on a tablet', () =>

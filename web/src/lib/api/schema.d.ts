@@ -614,6 +614,13 @@ export interface components {
       phantom_high_nV_per_cm: number | null;
       /** Format: double */
       phantom_low_nV_per_cm: number | null;
+      /** @description The same along the pair's axis, across it (90° anticlockwise seen from above), and up. */
+      position_components_nV_per_cm: number[] | null;
+      /**
+       * Format: double
+       * @description Field of the trial's current at the pass's own pair, as solved, at the printed position: where textbook_nV_per_cm is the textbook's.
+       */
+      position_nV_per_cm: number | null;
       responded: boolean;
       role: string | null;
       scorer: string;
@@ -871,6 +878,13 @@ export interface components {
       phantom_high_nV_per_cm: number | null;
       /** Format: double */
       phantom_low_nV_per_cm: number | null;
+      /** @description The same along the pair's axis, across it (90° anticlockwise seen from above), and up. */
+      position_components_nV_per_cm: number[] | null;
+      /**
+       * Format: double
+       * @description Field of the trial's current at the pass's own pair, as solved, at the printed position: where textbook_nV_per_cm is the textbook's.
+       */
+      position_nV_per_cm: number | null;
       role: string | null;
       /** Format: double */
       textbook_nV_per_cm: number | null;

@@ -11,8 +11,7 @@ export type Fault = Schemas['FaultView'];
 export type FaultRows = Schemas['FaultRows'];
 export type Progress = Schemas['ProgressView'];
 export type Exposures = Schemas['ExposuresView'];
-/** A pass; a program that does not work out the field at the place of the head leaves those keys out. */
-export type ExposureRow = Schemas['ExposureRow'] & PlaceField;
+export type ExposureRow = Schemas['ExposureRow'];
 export type Pass = Schemas['PassView'];
 export type TrackPoint = Schemas['TrackPoint'];
 export type Findings = Schemas['Findings'];
@@ -37,13 +36,6 @@ export type PlanChange = Schemas['PlanChange'];
 export type Results = Schemas['ResultsView'];
 export type OpeningRequest = Schemas['OpeningRequest'];
 export type EditDone = Schemas['EditDone'];
-
-/** The field of the pass's own pair, at the trial's current, where the head was. */
-interface PlaceField {
-  position_nV_per_cm?: number | null;
-  /** Along the axis of the pair, across it (anticlockwise seen from above), up. */
-  position_components_nV_per_cm?: number[] | null;
-}
 
 /** An interval as the program writes it: two ends (null = unbounded) or why there is none. */
 export type WrittenSpan = (number | null)[] | { not_estimable: string };

@@ -87,7 +87,7 @@ export const columns: readonly Column[] = [
     text: (r) => between(r.phantom_low_nV_per_cm, r.phantom_high_nV_per_cm),
   }),
   figure('textbook', 6.5, units.field, (r) => r.textbook_nV_per_cm),
-  figure('computed', 6.5, units.field, (r) => r.position_nV_per_cm ?? null),
+  figure('computed', 6.5, units.field, (r) => r.position_nV_per_cm),
   figure('distance', 6, units.cm, (r) => r.distance_cm),
   figure('angle', 5, units.deg, (r) => r.angle_deg),
   figure('height', 5, units.cm, (r) => r.height_cm),
