@@ -32,8 +32,9 @@ const (
 	// smallestBoxM: a box this small that is still too near is not made.
 	smallestBoxM = 0.01
 	// worthABox is how many fixes must lie in a box: seven cubed values of the
-	// field are needed to make it, and a fix asks for some three.
-	worthABox = 120
+	// field are needed to make it, and a fix asks for six to eight, with those that
+	// look for largest fields between rows.
+	worthABox = 60
 )
 
 // box is one node of the tree: with kids, or a leaf with polynomials, or
