@@ -250,9 +250,10 @@ type discFace struct {
 }
 
 type discLevel struct {
-	once   sync.Once
-	x, y   []float64
-	moment []float64
+	once     sync.Once
+	rings    []float64 // radii, rising
+	cos, sin []float64 // of the places round a ring
+	moment   []float64 // by ring, by place
 }
 
 // level makes the dipoles of a level. Along each diameter the density is
@@ -285,11 +286,14 @@ func (f *discFace) level(n int) *discLevel {
 		}
 		radius := r.plate.DiameterM / 2
 		weight := ringWeights(to)
+		for g := range round {
+			s, c := math.Sincos(2 * math.Pi * float64(g) / float64(around*times))
+			l.cos, l.sin = append(l.cos, c), append(l.sin, s)
+		}
 		for i := range more {
+			l.rings = append(l.rings, radius*x[more+i])
 			area := radius * radius * weight[i] * 2 * math.Pi / float64(around*times)
-			for g, row := range round {
-				s, c := math.Sincos(2 * math.Pi * float64(g) / float64(around*times))
-				l.x, l.y = append(l.x, radius*x[more+i]*c), append(l.y, radius*x[more+i]*s)
+			for _, row := range round {
 				l.moment = append(l.moment, f.up*area*dot(row, rings[i*around:(i+1)*around]))
 			}
 		}
@@ -297,18 +301,19 @@ func (f *discFace) level(n int) *discLevel {
 	return l
 }
 
-// waves carries values at n places round a ring to more places.
+// waves carries values at n places round a ring (n even) to more places: the sum
+// of the waves up to n/2 is sin(nd/2)/(n·tan(d/2)).
 func waves(n, more int) [][]float64 {
 	out := make([][]float64, more)
 	for i := range out {
 		out[i] = make([]float64, n)
 		for j := range n {
-			d := 2 * math.Pi * (float64(i)/float64(more) - float64(j)/float64(n))
-			sum := 1.0
-			for m := 1; 2*m < n; m++ {
-				sum += 2 * math.Cos(float64(m)*d)
+			if i*n == j*more {
+				out[i][j] = 1
+				continue
 			}
-			out[i][j] = (sum + math.Cos(float64(n)*d/2)) / float64(n)
+			half := math.Pi * (float64(i)/float64(more) - float64(j)/float64(n))
+			out[i][j] = math.Sin(float64(n)*half) / (float64(n) * math.Tan(half))
 		}
 	}
 	return out
@@ -359,28 +364,76 @@ func (f *discFace) local(q Vector) (float64, Vector) {
 	beyond := math.Max(rho-radius, 0)
 	away := math.Hypot(beyond, q.Z)
 	spacing := math.Max(radius*f.r.rings.spacing(rho/radius, away/radius), 2*math.Pi*math.Min(rho, radius)/float64(f.r.around))
-	n := 0
-	for ; n < faceLevels-1 && away < spaced*spacing; n++ {
-		spacing /= 2
+	n, nearest := 0, away/spacing
+	for ; n < faceLevels-1 && nearest < spaced; n++ {
+		nearest *= 2
 	}
-	if away >= spaced*spacing || beyond > 0 {
-		return f.level(n).sum(q)
+	sum := func(q Vector) (pot float64, e Vector) {
+		for k := 0; k <= n; k++ {
+			outer, inner := math.Inf(1), 0.0
+			if k > 0 {
+				outer = math.Ldexp(spacing, 1-k)
+			}
+			if k < n {
+				inner = math.Ldexp(spacing, -k)
+			}
+			v, g := f.level(k).sum(q, outer, inner)
+			pot += v
+			e = e.Add(g)
+		}
+		return pot, e
 	}
-	return carriedInward(q, spaced*spacing, f.up, f.level(n).sum)
+	if nearest >= spaced || beyond > 0 {
+		return sum(q)
+	}
+	return carriedInward(q, spaced*math.Ldexp(spacing, -n), f.up, sum)
 }
 
-func (l *discLevel) sum(q Vector) (pot float64, e Vector) {
+// sum adds the dipoles up: those of the outer window less the share of the inner
+// one, both round the place's foot; see [window]. They are told by the spacing
+// that they are for: +Inf is all, 0 is none.
+func (l *discLevel) sum(q Vector, outer, inner float64) (pot float64, e Vector) {
 	zz := q.Z * q.Z
+	rho := math.Hypot(q.X, q.Y)
+	n := len(l.cos)
+	reach := windowEnd * outer
+	first, last := 0, len(l.rings)
+	from, count := 0, n
+	if !math.IsInf(reach, 1) {
+		first, last = between(l.rings, rho, reach)
+		if rho > reach { // the window lies within a sector
+			half := math.Asin(reach/rho) * float64(n) / (2 * math.Pi)
+			middle := math.Atan2(q.Y, q.X) * float64(n) / (2 * math.Pi)
+			from = int(math.Floor(middle - half))
+			count = min(n, int(math.Ceil(middle+half))-from+1)
+			from = (from%n + n) % n
+		}
+	}
 	var along float64
-	for i, m := range l.moment {
-		dx, dy := q.X-l.x[i], q.Y-l.y[i]
-		inv2 := 1 / (dx*dx + dy*dy + zz)
-		m *= inv2 * math.Sqrt(inv2)
-		pot += m
-		t := m * inv2
-		along += t
-		e.X += t * dx
-		e.Y += t * dy
+	for i := first; i < last; i++ {
+		r := l.rings[i]
+		row := l.moment[i*n : (i+1)*n]
+		touched := math.Abs(r-rho) < windowEnd*inner
+		for k, g := 0, from; k < count; k, g = k+1, g+1 {
+			if g == n {
+				g = 0
+			}
+			dx, dy := q.X-r*l.cos[g], q.Y-r*l.sin[g]
+			flat := dx*dx + dy*dy
+			inv2 := 1 / (flat + zz)
+			m := row[g] * inv2 * math.Sqrt(inv2)
+			if !math.IsInf(outer, 1) {
+				m *= windowShare(flat / (outer * outer))
+			}
+			if touched {
+				m *= 1 - windowShare(flat/(inner*inner))
+			}
+			pot += m
+			t := m * inv2
+			along += t
+			e.X += t * dx
+			e.Y += t * dy
+		}
 	}
 	const k = 1 / (4 * math.Pi)
 	return k * q.Z * pot, Vector{3 * k * q.Z * e.X, 3 * k * q.Z * e.Y, k * (3*zz*along - pot)}
@@ -388,8 +441,11 @@ func (l *discLevel) sum(q Vector) (pot float64, e Vector) {
 
 func (f *discFace) dipoles(out []dipole) []dipole {
 	l := f.level(0)
-	for i, m := range l.moment {
-		out = append(out, dipole{Vector{f.r.plate.CentreXM + l.x[i], f.r.plate.CentreYM + l.y[i], f.z}, Vector{Z: m}})
+	for i, r := range l.rings {
+		for g, c := range l.cos {
+			at := Vector{f.r.plate.CentreXM + r*c, f.r.plate.CentreYM + r*l.sin[g], f.z}
+			out = append(out, dipole{at, Vector{Z: l.moment[i*len(l.cos)+g]}})
+		}
 	}
 	return out
 }

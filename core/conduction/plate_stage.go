@@ -163,7 +163,7 @@ func (s *stage) nearestAbove(z float64) float64 {
 func (s *stage) newRound(pl *Plate, floor bool, where *located, k, cells int) body {
 	x, y, scale := s.crowd(pl, where, k)
 	n := 2 * cells // over a diameter: rings cost little
-	around := 4 * cells
+	around := max(32, 2*cells)
 	if out := math.Hypot(x, y); out > 0 { // waves short enough for electrodes off the middle
 		around = max(around, 4*int(math.Ceil(1.5*2*math.Pi*out/scale/4)))
 		n = max(n, 2*int(math.Ceil(3*pl.DiameterM/scale/2)))
