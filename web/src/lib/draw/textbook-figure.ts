@@ -22,7 +22,7 @@ import {
   type Picture,
 } from './picture';
 import { linearScale, logDomain, logScale, type Scale } from './scale';
-import { idealRatio, ratioOf, tally, tenth, type By, type Comparison } from './textbook';
+import { idealRatio, ratioOf, tenth, type By, type Comparison } from './textbook';
 
 const w = words.textbook.figure;
 const lowest = 0.01;
@@ -216,7 +216,7 @@ export function ringMarks(c: Comparison, l: Layout, chosen: string): Mark[] {
 
 export function pictureOf(c: Comparison, l: Layout, marks: Mark[]): Picture {
   const { width, height, by } = l;
-  const { passes, median, offTenth, offTwofold } = tally(c.ratio);
+  const { passes, median, offTenth, offTwofold } = c.tally;
   const description = w.description(passes, median ?? 0, offTenth ?? 0, offTwofold ?? 0);
   return { width, height, title: w.title(words.textbook.ways[by]), description, marks };
 }

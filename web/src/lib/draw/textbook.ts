@@ -14,6 +14,8 @@ export interface Comparison {
   distance: Float64Array;
   /** Between the axis of the pair and the line to the head, 0–180°. */
   angle: Float64Array;
+  /** Of all of them. */
+  tally: Tally;
 }
 
 /** A tenth more or less; a factor of two more or less. */
@@ -41,11 +43,13 @@ export function compare(rows: readonly ExposureRow[]): Comparison {
   const placed = rows.filter(
     (r) => ratioOf(r) !== null && finite(r.distance_cm) && r.distance_cm > 0 && finite(r.angle_deg),
   );
+  const ratio = Float64Array.from(placed, (r) => ratioOf(r)!);
   return {
     rows: placed,
-    ratio: Float64Array.from(placed, (r) => ratioOf(r)!),
+    ratio,
     distance: Float64Array.from(placed, (r) => r.distance_cm!),
     angle: Float64Array.from(placed, (r) => r.angle_deg!),
+    tally: tally(ratio),
   };
 }
 
