@@ -41,6 +41,10 @@ func FuzzMapField(f *testing.F) {
 	f.Add([]byte(`{"water_S_per_m": 5, "layers": [{"thickness_m": 2, "S_per_m": 1.2}, {"S_per_m": 0.01}], "water_depth_m": 3, "enclosure": {"size_m": [3, 2]},
  "electrodes": [{"at_m": [0.1, 0, 0.2], "current_A": 1e-6, "diameter_m": 0.002}, {"at_m": [0, 0, 0], "current_A": -1e-6}], "points_m": [[0, 0, 1]], "tolerance": 0.005}`))
 	f.Add([]byte(`{"water_S_per_m": 5, "layers": null, "plates": [{}], "electrodes": [{}], "points_m": [[]]}`))
+	// Electrodes beside the plate: what is wrong is found before anything is solved,
+	// which takes seconds on a plate.
+	f.Add([]byte(`{"water_S_per_m": 5, "layers": [{"S_per_m": 1}], "plates": [{"shape": "rectangle", "size_m": [0.3, 0.2], "yaw_deg": 10}, {"shape": "disc", "diameter_m": 1, "centre_m": [4, 0], "thickness_m": 0.1}],
+ "electrodes": [{"at_m": [1, 0, 0], "current_A": 1e-6}], "points_m": [[0, 0, 0.1]], "tolerance": 0.05}`))
 	f.Add([]byte(`{"water_S_per_m": 1e999}`))
 	f.Add([]byte("[[[["))
 	f.Add([]byte(`{"electrodes": 5}`))
