@@ -1,6 +1,9 @@
 package conduction
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // solve refines until the estimate is within the tolerance.
 //
@@ -27,12 +30,16 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 	if tolerance <= 2e-3 {
 		first = 1
 	}
+	s.relError = math.Inf(1)
 	var last []Vector
 	for level := first; level < len(sizes); level++ {
 		if opt.Stop != nil && opt.Stop() {
 			return ErrStopped
 		}
 		st := newStage(s.check.medium, s.check.stack, plates, floor, where, level)
+		if last != nil && !st.fits() {
+			break // the mesh before is as good as it gets
+		}
 		sc, err := st.solve(where, opt.Stop)
 		if err != nil {
 			return err
@@ -40,6 +47,7 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		s.scene, s.unknowns = sc, 0
 		for _, b := range st.bodies {
 			s.unknowns += b.unknowns()
+			b.release()
 		}
 		now := s.ask(judged)
 		if last != nil {
@@ -54,7 +62,20 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		}
 		last = now
 	}
+	if math.IsInf(s.relError, 1) {
+		return fmt.Errorf("%w: the equations of %d plates could not be solved: too many of them, or an electrode too close to an edge", ErrPlate, len(plates))
+	}
 	return nil
+}
+
+// fits reports whether the matrices of a mesh are of a size that a laptop holds:
+// some 400 MB.
+func (s *stage) fits() bool {
+	sum := 0.0
+	for _, b := range s.bodies {
+		sum += 8 * float64(b.largest()) * float64(b.largest())
+	}
+	return sum <= 4e8
 }
 
 // hidden is the error that no step between meshes shows: what facets taken as a

@@ -334,3 +334,5 @@ func (b *board) row(n int) []float64 {
 func (b *board) probes() []probe { return b.asks }
 
 func (b *board) unknowns() int { return len(b.facets) }
+
+func (b *board) release() { b.solvers, b.fine, b.facets, b.asks = nil, nil, nil, nil }

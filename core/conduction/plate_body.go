@@ -17,8 +17,12 @@ type body interface {
 	solve(values []float64) []float64
 	// parts are what a density makes, by the slab in which it lies.
 	parts(density []float64) []part
-	// unknowns is how many densities the body has.
+	// unknowns is how many densities the body has; largest is the size of the
+	// largest system that it solves at once.
 	unknowns() int
+	largest() int
+	// release drops what only solving needs; parts stay as they are.
+	release()
 }
 
 // probe is one equation: of the potential, or of the field along the outward
@@ -106,6 +110,8 @@ func (f *folded) solve(values []float64) []float64 {
 	}
 	return out
 }
+
+func (f *folded) largest() int { return f.reps }
 
 func (f *folded) factorise(wanted []bool) {
 	f.mu.Lock()

@@ -210,6 +210,8 @@ func (r *round) probes() []probe { return r.asks }
 
 func (r *round) unknowns() int { return len(r.asks) }
 
+func (r *round) release() { r.solvers, r.asks = nil, nil }
+
 // parts are the faces and, by slab, the edge.
 func (r *round) parts(density []float64) []part {
 	var out []part

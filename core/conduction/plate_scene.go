@@ -17,14 +17,14 @@ type stage struct {
 
 // scene is the field of some electrodes on a stage.
 type scene struct {
-	stage *stage
+	near  echoes
 	parts []part
 	rest  *rest
 }
 
 // at is potential and field at a place in what conducts.
 func (s *scene) at(slab int, p Vector) (float64, Vector) {
-	pot, e := s.stage.nearOf(s.parts, slab, p)
+	pot, e := s.near.of(s.parts, slab, p)
 	if len(s.rest.charges) > 0 {
 		v, g := s.rest.at(slab, p)
 		return pot + v, e.Add(g)
@@ -32,10 +32,10 @@ func (s *scene) at(slab int, p Vector) (float64, Vector) {
 	return pot, e
 }
 
-// nearOf is what parts make with their listed images.
-func (s *stage) nearOf(parts []part, slab int, p Vector) (pot float64, e Vector) {
+// of is what parts make with their listed images.
+func (near echoes) of(parts []part, slab int, p Vector) (pot float64, e Vector) {
 	for k := range parts {
-		for _, o := range s.near[parts[k].slab][slab] {
+		for _, o := range near[parts[k].slab][slab] {
 			v, g := parts[k].at(o.seen(p))
 			pot += o.w * v
 			e = e.Add(o.turned(g))
@@ -93,7 +93,7 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	sizes := make([]int, len(s.bodies))
 	var right []float64
 	for b := range s.bodies {
-		near := func(slab int, p Vector) (float64, Vector) { return s.nearOf(src.parts, slab, p) }
+		near := func(slab int, p Vector) (float64, Vector) { return s.near.of(src.parts, slab, p) }
 		own := s.bodies[b].solve(s.asked(b, near, fromElectrodes, -1))
 		sizes[b] = len(own)
 		right = append(right, own...)
@@ -122,7 +122,7 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 			near := func(slab int, p Vector) (v float64, e Vector) {
 				for o := range others {
 					if o != b {
-						dv, de := s.nearOf(others[o], slab, p)
+						dv, de := s.near.of(others[o], slab, p)
 						v += dv
 						e = e.Add(de)
 					}
@@ -211,7 +211,7 @@ func (s *stage) finish(src sources, density []float64, split func([]float64) [][
 	if err != nil {
 		return nil, err
 	}
-	return &scene{s, parts, rest}, nil
+	return &scene{s.near, parts, rest}, nil
 }
 
 // gathered adds up charges at one place.

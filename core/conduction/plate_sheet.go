@@ -170,6 +170,10 @@ func (s *sheet) probes() []probe { return s.asks }
 
 func (s *sheet) unknowns() int { return s.count * s.around }
 
+func (s *sheet) largest() int { return s.count }
+
+func (s *sheet) release() { s.lu, s.tests, s.asks = nil, nil, nil }
+
 // oblateScratch is what [oblate.at] fills.
 type oblateScratch struct{ pot, er, ez, et [][]float64 }
 
