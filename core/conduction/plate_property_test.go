@@ -10,14 +10,14 @@ import (
 )
 
 // fewCases is rapid.Check for tests whose cases take tenths of a second: one
-// in twelve of -rapid.checks, that is 8 usually and 83 in make soak. A case that fails
+// in twenty of -rapid.checks, that is 5 usually and 50 in make soak. A case that fails
 // is drawn again as often as its shrinking asks for.
 func fewCases(t *testing.T, check func(t *rapid.T)) {
 	t.Helper()
-	cases := 8
+	cases := 5
 	if f := flag.Lookup("rapid.checks"); f != nil {
 		if n, err := strconv.Atoi(f.Value.String()); err == nil {
-			cases = max(1, n/12)
+			cases = max(1, n/20)
 		}
 	}
 	done, failed := 0, false
