@@ -95,6 +95,9 @@ func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOp
 // checkPoint returns the slab of a point that may be asked for, and the point
 // itself, put above a face that it lies on.
 func (s *PlateSolution) checkPoint(p Point) (int, Vector, error) {
+	if _, err := s.check.checkPoint(p); err != nil { // an electrode on a plate is asked about before the lift
+		return 0, Vector{}, err
+	}
 	for k := range s.plates {
 		pl := &s.plates[k]
 		if math.Abs(p.Z-pl.TopM) <= onFace && pl.room(p.X, p.Y) >= 0 {

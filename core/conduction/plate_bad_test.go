@@ -123,6 +123,8 @@ func TestPointsRoundPlatesThatHaveNoField(t *testing.T) {
 		{Point{0, 0.1, -0.01}, ErrInPlate, "plate 1"}, // on its bottom
 		{Point{0.2, 0.1, 0.005}, ErrInPlate, "plate 1"},
 		{Point{1.1, 0, 0}, ErrInPlate, "plate 2"},
+		{Point{0.025, 0, 0.01}, ErrInElectrode, "electrode 1"},
+		{Point{-0.021, 0, 0.01}, ErrInElectrode, "electrode 2"},
 		{Point{0, 0, 3.5}, ErrOutside, "3.5"},
 		{Point{math.NaN(), 0, 0.1}, ErrNotFinite, "NaN"},
 		{Point{0, math.Inf(-1), 0.1}, ErrNotFinite, "Inf"},

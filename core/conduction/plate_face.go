@@ -135,7 +135,7 @@ func (f *face) local(q Vector) (float64, Vector) {
 	if nearest >= spaced || out.X > 0 || out.Y > 0 {
 		return sum(q)
 	}
-	return carriedInward(q, spaced*math.Ldexp(math.Max(hx, hy), -n), f.up, sum)
+	return carriedInward(q, spaced*math.Ldexp(math.Max(hx, hy), -n), f.up, f.jump, sum)
 }
 
 // window is a smooth share of a face round a place: a finer level answers for
@@ -166,27 +166,49 @@ func between(x []float64, at, reach float64) (from, to int) {
 	return from, from + sort.SearchFloat64s(x[from:], at+reach)
 }
 
-// carriedInward is the field nearer to a face than reach, by a cubic through its
-// values farther out on the same upright. up tells the side of a place that is
-// in the face itself.
-func carriedInward(q Vector, reach, up float64, sum func(Vector) (float64, Vector)) (pot float64, e Vector) {
+// carriedInward is the field nearer to a face than reach, from its values farther out
+// on the same upright. In the face itself half the jump is the potential on either
+// side, and half its slope the field along the face, so that those are
+// interpolated; the field across it is carried on by a parabola. up tells the side
+// of a place that is in the face.
+func carriedInward(q Vector, reach, up float64, jump func(x, y float64) (mu, dx, dy float64), sum func(Vector) (float64, Vector)) (pot float64, e Vector) {
 	side := 1.0
 	if q.Z < 0 || q.Z == 0 && up < 0 {
 		side = -1
 	}
-	steps := [4]float64{1, 1.5, 2, 2.5}
-	for i, s := range steps {
-		share := 1.0
-		for j, t := range steps {
-			if j != i {
-				share *= (math.Abs(q.Z)/reach - t) / (s - t)
-			}
-		}
-		v, g := sum(Vector{q.X, q.Y, side * s * reach})
-		pot += share * v
-		e = e.Add(g.Scale(share))
+	mu, dx, dy := jump(q.X, q.Y)
+	half := side * up / 2
+	nodes := [4]float64{0, 1, 1.75, 2.5}
+	var along, across [4]float64
+	var none [4]float64
+	lagrange(nodes[:], math.Abs(q.Z)/reach, along[:], none[:])
+	lagrange(nodes[1:], math.Abs(q.Z)/reach, across[1:], none[1:])
+	pot, e = along[0]*half*mu, Vector{-along[0] * half * dx, -along[0] * half * dy, 0}
+	for i := 1; i < len(nodes); i++ {
+		v, g := sum(Vector{q.X, q.Y, side * nodes[i] * reach})
+		pot += along[i] * v
+		e = e.Add(Vector{along[i] * g.X, along[i] * g.Y, across[i] * g.Z})
 	}
 	return pot, e
+}
+
+// jump is the density and its slopes at a place of the face, in its own frame.
+func (f *face) jump(x, y float64) (mu, dx, dy float64) {
+	a, w := f.b.plate.SizeXM/2, f.b.plate.SizeYM/2
+	at := func(x, y float64) float64 {
+		wx, wy := f.b.gx.weightsAt(x/a), f.b.gy.weightsAt(y/w)
+		sum, n := 0.0, len(wy)
+		for i, u := range wx {
+			if u != 0 {
+				sum += u * dot(wy, f.values[i*n:(i+1)*n])
+			}
+		}
+		return sum
+	}
+	hx, hy := 0.1*a*f.b.gx.spacing(math.Abs(x)/a, 0), 0.1*w*f.b.gy.spacing(math.Abs(y)/w, 0)
+	x0, x1 := math.Max(x-hx, -a), math.Min(x+hx, a)
+	y0, y1 := math.Max(y-hy, -w), math.Min(y+hy, w)
+	return at(x, y), (at(x1, y) - at(x0, y)) / (x1 - x0), (at(x, y1) - at(x, y0)) / (y1 - y0)
 }
 
 // spacing is how far apart the cells lie at x, or reach inward of it, as

@@ -129,19 +129,26 @@ func (g grade) finer(times int) grade {
 // is the mean of their interpolant over a cell.
 func (g grade) interpolation(to grade) [][]float64 {
 	finer, _ := to.angles()
-	step := g.step()
 	out := make([][]float64, len(finer))
 	for i, t := range finer {
-		out[i] = make([]float64, g.cells)
-		if !g.open {
-			g.neighbours(out[i], t/step-0.5, 1)
-			continue
-		}
-		for n, u := range gaussNodes { // the mean over a cell
-			g.neighbours(out[i], t/step-1+u/2, gaussWeights[n]/2)
-		}
+		out[i] = g.weightsOf(t)
 	}
 	return out
+}
+
+// weightsAt is a row of [grade.interpolation] for a place of −1 … 1.
+func (g grade) weightsAt(x float64) []float64 { return g.weightsOf(g.angle(x)) }
+
+func (g grade) weightsOf(theta float64) []float64 {
+	row, step := make([]float64, g.cells), g.step()
+	if !g.open {
+		g.neighbours(row, theta/step-0.5, 1)
+		return row
+	}
+	for n, u := range gaussNodes { // the mean over a cell
+		g.neighbours(row, theta/step-1+u/2, gaussWeights[n]/2)
+	}
+	return row
 }
 
 // neighbours adds the weights of Lagrange's interpolation at a place given as

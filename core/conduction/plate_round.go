@@ -310,15 +310,19 @@ func waves(n, more int) [][]float64 {
 	for i := range out {
 		out[i] = make([]float64, n)
 		for j := range n {
-			if i*n == j*more {
-				out[i][j] = 1
-				continue
-			}
-			half := math.Pi * (float64(i)/float64(more) - float64(j)/float64(n))
-			out[i][j] = math.Sin(float64(n)*half) / (float64(n) * math.Tan(half))
+			out[i][j] = ringWave(float64(i)*float64(n)/float64(more)-float64(j), n)
 		}
 	}
 	return out
+}
+
+// ringWave is the weight of a value for a place d places from it, round n places.
+func ringWave(d float64, n int) float64 {
+	half := math.Pi * d / float64(n)
+	if s := math.Sin(half); math.Abs(s) < 1e-9 {
+		return 1
+	}
+	return math.Sin(float64(n)*half) / (float64(n) * math.Tan(half))
 }
 
 // ringWeights integrate x·f(x) over 0 … 1 for f that is even in x, by values
@@ -388,7 +392,34 @@ func (f *discFace) local(q Vector) (float64, Vector) {
 	if nearest >= spaced || beyond > 0 {
 		return sum(q)
 	}
-	return carriedInward(q, spaced*math.Ldexp(spacing, -n), f.up, sum)
+	return carriedInward(q, spaced*math.Ldexp(spacing, -n), f.up, f.jump, sum)
+}
+
+// jump is the density and its slopes at a place of the face, from the middle of
+// the disc.
+func (f *discFace) jump(x, y float64) (mu, dx, dy float64) {
+	r := f.r
+	radius, half, n := r.plate.DiameterM/2, r.rings.cells/2, r.around
+	at := func(x, y float64) float64 {
+		along := r.rings.weightsAt(math.Min(math.Hypot(x, y)/radius, 1))
+		angle := math.Atan2(y, x) * float64(n) / (2 * math.Pi)
+		sum := 0.0
+		for g := range n {
+			w := ringWave(angle-float64(g), n)
+			for k, u := range along {
+				switch {
+				case u == 0:
+				case k >= half:
+					sum += w * u * f.values[(k-half)*n+g]
+				default: // the other side of the middle
+					sum += w * u * f.values[(half-1-k)*n+(g+n/2)%n]
+				}
+			}
+		}
+		return sum
+	}
+	h := 0.02 * radius / float64(half)
+	return at(x, y), (at(x+h, y) - at(x-h, y)) / (2 * h), (at(x, y+h) - at(x, y-h)) / (2 * h)
 }
 
 // sum adds the dipoles up: those of the outer window less the share of the inner
