@@ -294,8 +294,10 @@ func TestPlatesScale(t *testing.T) {
 func TestPlatesAreTheSameOnAnyNumberOfCores(t *testing.T) {
 	m := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{1, 1}, {math.Inf(1), 0.05}}}
 	plates := []Plate{
-		{SizeXM: 0.4, SizeYM: 0.3, ThicknessM: 0.01, YawDeg: 12}, {DiameterM: 0.3, CentreXM: 0.6, TopM: -0.02},
-		{DiameterM: 0.3, ThicknessM: 0.02, CentreYM: 0.6}, {SizeXM: 0.3, SizeYM: 0.3, CentreXM: -0.6},
+		{SizeXM: 0.4, SizeYM: 0.3, ThicknessM: 0.01, YawDeg: 12},
+		{DiameterM: 0.3, CentreXM: 0.6, TopM: -0.02},
+		{DiameterM: 0.3, ThicknessM: 0.02, CentreYM: 0.6},
+		{SizeXM: 0.3, SizeYM: 0.3, CentreXM: -0.6},
 	}
 	points := append(over(0), Point{0.1, 0.1, 1e-4}, Point{0.05, 0, -0.3}, Point{0.6, 0.02, 0.001})
 	type run struct {

@@ -13,14 +13,13 @@ import "math"
 // plate's own equation is smooth over the depths c_i. The weights make the jump fall
 // as ρ^−(2n+1), so that nothing of it lies beyond the edge.
 type shield struct {
-	at       Vector
-	radius   float64
-	f        float64 // I/(4πσ) of the slab in which the electrode stands
-	slab     int
-	depths   [shieldTerms]float64
-	weights  [shieldTerms]float64
-	room     float64 // from the electrode to the nearest edge
-	currentA float64
+	at      Vector
+	radius  float64
+	f       float64 // I/(4πσ) of the slab in which the electrode stands
+	slab    int
+	depths  [shieldTerms]float64
+	weights [shieldTerms]float64
+	room    float64 // from the electrode to the nearest edge
 }
 
 const shieldTerms = 6
@@ -28,7 +27,7 @@ const shieldTerms = 6
 // newShield: room is the distance to the plate's edge.
 func newShield(e Electrode, sigma float64, slab int, room float64) *shield {
 	s := &shield{
-		at: Vector(e.At), radius: e.DiameterM / 2, f: e.CurrentA / (4 * math.Pi * sigma), slab: slab, room: room, currentA: e.CurrentA,
+		at: Vector(e.At), radius: e.DiameterM / 2, f: e.CurrentA / (4 * math.Pi * sigma), slab: slab, room: room,
 	}
 	for i := range s.depths {
 		s.depths[i] = room * (0.4 + 0.3*float64(i)/(shieldTerms-1))
@@ -85,16 +84,6 @@ func (s *shield) own(p Vector) (float64, Vector) {
 		u = discUnit(dx*dx+dy*dy, z, s.radius)
 	}
 	return u.pot, Vector{u.rho * dx, u.rho * dy, sign * u.z}
-}
-
-// alone is the shield's potential and field, without the electrode.
-func (s *shield) alone(p Vector) (float64, Vector) {
-	v, e := s.tail(p)
-	d, de := s.own(p)
-	if p.Z < s.at.Z {
-		return s.f * (v - d), e.Sub(de).Scale(s.f)
-	}
-	return s.f * (d - v), de.Sub(e).Scale(s.f)
 }
 
 // together is the electrode with its shield; below the face without the

@@ -88,8 +88,14 @@ func directly(tb tester, w TrialWater, plates []study.Plate, pair *study.Pair, t
 // round is places about a centre: near, far, low and high.
 func round(c vec) []vec {
 	return []vec{
-		{c.x + 0.02, c.y, 0.02}, {c.x - 0.05, c.y + 0.04, 0.05}, {c.x + 0.1, c.y - 0.1, 0.03}, {c.x - 0.3, c.y + 0.2, 0.02},
-		{c.x, c.y, 0.3}, {c.x + 0.5, c.y + 0.6, 0.1}, {c.x - 1.2, c.y, 0.4}, {c.x + 0.15, c.y + 0.02, 0.005},
+		{c.x + 0.02, c.y, 0.02},
+		{c.x - 0.05, c.y + 0.04, 0.05},
+		{c.x + 0.1, c.y - 0.1, 0.03},
+		{c.x - 0.3, c.y + 0.2, 0.02},
+		{c.x, c.y, 0.3},
+		{c.x + 0.5, c.y + 0.6, 0.1},
+		{c.x - 1.2, c.y, 0.4},
+		{c.x + 0.15, c.y + 0.02, 0.005},
 	}
 }
 
