@@ -26,6 +26,7 @@ type board struct {
 	near     echoes
 	window   float64
 	stack    *stack
+	stop     func() bool // nil, or asked while matrices are made: see [stage.solve]
 }
 
 // fineFacet is a ninth of a facet, with the weights of the grid's values in its
@@ -283,6 +284,9 @@ func (b *board) matrices(wanted []bool) []*mat.Dense {
 		}
 	}
 	_ = parallelEach(b.reps, func(i int) error {
+		if b.stop != nil && b.stop() {
+			return ErrStopped // what is missing is not looked at any more
+		}
 		row := b.row(i * b.order)
 		for c, m := range out {
 			if m == nil {

@@ -90,6 +90,11 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	if err != nil {
 		return nil, err
 	}
+	for _, b := range s.bodies {
+		if board, ok := b.(*board); ok {
+			board.stop = stop
+		}
+	}
 	sizes := make([]int, len(s.bodies))
 	var right []float64
 	for b := range s.bodies {
@@ -105,6 +110,9 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 			at += n
 		}
 		return out
+	}
+	if stop != nil && stop() {
+		return nil, ErrStopped
 	}
 	if len(s.bodies) == 1 && s.rests.none {
 		return s.finish(src, right, split)

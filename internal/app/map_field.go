@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"fmt"
 	"math"
 
@@ -76,8 +77,9 @@ type FieldPoint struct {
 }
 
 // MapField computes the field that a specification asks for. Faults of the
-// specification come back all at once as a *FaultsError.
-func MapField(name string, data []byte, program Program) (FieldMap, error) {
+// specification come back all at once as a *FaultsError; solving plates stops with ctx, and then
+// its error comes back.
+func MapField(ctx context.Context, name string, data []byte, program Program) (FieldMap, error) {
 	spec, err := readFieldSpec(name, data)
 	if err != nil {
 		return FieldMap{}, err
@@ -90,7 +92,10 @@ func MapField(name string, data []byte, program Program) (FieldMap, error) {
 	if len(spec.Plates) > 0 {
 		solve = spec.solveOnPlates
 	}
-	solved, err := solve(points)
+	solved, err := solve(ctx, points)
+	if err != nil && ctx.Err() != nil {
+		return FieldMap{}, ctx.Err()
+	}
 	if err != nil {
 		return FieldMap{}, &SpecError{File: name, Err: err}
 	}
@@ -124,7 +129,7 @@ func newSolvedField(points int) solvedField {
 	return solvedField{potentials: make([]float64, points), fields: make([]conduction.Vector, points), warnings: []string{}}
 }
 
-func (s *FieldSpec) solveOpen(points []conduction.Point) (solvedField, error) {
+func (s *FieldSpec) solveOpen(_ context.Context, points []conduction.Point) (solvedField, error) {
 	out := newSolvedField(len(points))
 	solution, err := conduction.Solve(s.medium(), s.electrodes(), conduction.Options{RelativeTolerance: s.tolerance(len(points))})
 	if err != nil {
@@ -147,14 +152,14 @@ const defaultPlateTolerance = 0.005
 
 // solveOnPlates solves to the tolerance that is asked for, however few the
 // points; where the finest mesh misses it, a warning says by how much.
-func (s *FieldSpec) solveOnPlates(points []conduction.Point) (solvedField, error) {
+func (s *FieldSpec) solveOnPlates(ctx context.Context, points []conduction.Point) (solvedField, error) {
 	out := newSolvedField(len(points))
 	tolerance := defaultPlateTolerance
 	if s.Tolerance != nil {
 		tolerance = *s.Tolerance
 	}
 	solution, err := conduction.SolveOnPlates(s.medium(), s.plates(), s.electrodes(), conduction.PlateOptions{
-		RelativeTolerance: tolerance, Points: someOf(points, errorPoints),
+		RelativeTolerance: tolerance, Points: someOf(points, errorPoints), Stop: func() bool { return ctx.Err() != nil },
 	})
 	if err != nil {
 		return out, err

@@ -83,7 +83,7 @@ func (c *femCase) specification(t testing.TB, tolerance float64) []byte {
 func TestMapFieldOnPlatesAgreesWithFiniteElements(t *testing.T) {
 	for _, c := range femCases(t) {
 		const tolerance = 0.005
-		m, err := app.MapField("spec.json", c.specification(t, tolerance), app.Program{})
+		m, err := app.MapField(t.Context(), "spec.json", c.specification(t, tolerance), app.Program{})
 		if err != nil {
 			t.Fatal(c.Case, err)
 		}
@@ -115,12 +115,12 @@ const plateSpec = `{"water_S_per_m": 5, "water_depth_m": 3, "layers": [{"S_per_m
 
 // An empty list of plates, null and no key at all are one thing.
 func TestMapFieldWithoutPlatesIsWhatItWas(t *testing.T) {
-	bare, err := app.MapField("s.json", []byte(strings.Replace(fmt.Sprintf(plateSpec, "null", ""), `"plates": null,`, "", 1)), app.Program{})
+	bare, err := app.MapField(t.Context(), "s.json", []byte(strings.Replace(fmt.Sprintf(plateSpec, "null", ""), `"plates": null,`, "", 1)), app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	for _, none := range []string{"null", "[]"} {
-		m, err := app.MapField("s.json", fmt.Appendf(nil, plateSpec, none, ""), app.Program{})
+		m, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, plateSpec, none, ""), app.Program{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -132,7 +132,7 @@ func TestMapFieldWithoutPlatesIsWhatItWas(t *testing.T) {
 
 // A tolerance that no mesh reaches is said, with the error that was reached.
 func TestMapFieldSaysWhenTheToleranceIsNotReached(t *testing.T) {
-	m, err := app.MapField("s.json", fmt.Appendf(nil, plateSpec, `[{"shape": "rectangle", "size_m": [0.1, 0.1], "thickness_m": 0.01}]`, `, "tolerance": 1e-9`), app.Program{})
+	m, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, plateSpec, `[{"shape": "rectangle", "size_m": [0.1, 0.1], "thickness_m": 0.01}]`, `, "tolerance": 1e-9`), app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -141,7 +141,7 @@ func TestMapFieldSaysWhenTheToleranceIsNotReached(t *testing.T) {
 	}
 	// The figure itself: the field over a plate of 10 cm lies between that over none
 	// and that over an endless one, which is 1 + 1/5 times that (images, closed form).
-	none, err := app.MapField("s.json", fmt.Appendf(nil, plateSpec, "null", ""), app.Program{})
+	none, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, plateSpec, "null", ""), app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -168,7 +168,7 @@ func TestFaultsOfPlatesInASpecification(t *testing.T) {
 		{"not finite", `"shape": "rectangle", "yaw_deg": 1e999, ` + good, "yaw_deg", "found a number"},
 	} {
 		plates := "[{\"shape\": \"disc\", \"diameter_m\": 0.1, \"thickness_m\": 0.01, \"centre_m\": [3, 3]},\n{" + c.plate + "}]"
-		_, err := app.MapField("s.json", fmt.Appendf(nil, plateSpec, plates, ""), app.Program{})
+		_, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, plateSpec, plates, ""), app.Program{})
 		var faults *app.FaultsError
 		if !errors.As(err, &faults) || len(faults.Faults) != 1 {
 			t.Errorf("%s: %v", c.name, err)
@@ -200,7 +200,7 @@ func TestRefusalsOfPlatesInASpecification(t *testing.T) {
 		if strings.Contains(c.change, "points_m") {
 			spec = strings.Replace(spec, "\"points_m\": [[0, 0, 0.1]],", "", 1)
 		}
-		_, err := app.MapField("s.json", []byte(spec), app.Program{})
+		_, err := app.MapField(t.Context(), "s.json", []byte(spec), app.Program{})
 		var refused *app.SpecError
 		if !errors.As(err, &refused) || !errors.Is(err, c.is) || !strings.HasPrefix(err.Error(), "s.json: ") {
 			t.Errorf("%s: %v", c.name, err)
@@ -213,12 +213,12 @@ func TestATurnedPlate(t *testing.T) {
 	spec := func(plate, electrodes, point string) string {
 		return fmt.Sprintf(`{"water_S_per_m": 5, "water_depth_m": 3, "layers": [{"S_per_m": 1}], "plates": [%s], "electrodes": [%s], "points_m": [%s]}`, plate, electrodes, point)
 	}
-	straight, err := app.MapField("s.json", []byte(spec(`{"shape": "rectangle", "size_m": [0.5, 0.3], "thickness_m": 0.01, "top_m": 0.01}`,
+	straight, err := app.MapField(t.Context(), "s.json", []byte(spec(`{"shape": "rectangle", "size_m": [0.5, 0.3], "thickness_m": 0.01, "top_m": 0.01}`,
 		`{"at_m": [0.005, 0, 0.01], "current_A": 6e-6}, {"at_m": [-0.005, 0, 0.01], "current_A": -6e-6}`, "[0.2, 0.1, 0.1]")), app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
-	turned, err := app.MapField("s.json", []byte(spec(`{"shape": "rectangle", "size_m": [0.5, 0.3], "thickness_m": 0.01, "top_m": 0.01, "yaw_deg": 90, "centre_m": [1, 2]}`,
+	turned, err := app.MapField(t.Context(), "s.json", []byte(spec(`{"shape": "rectangle", "size_m": [0.5, 0.3], "thickness_m": 0.01, "top_m": 0.01, "yaw_deg": 90, "centre_m": [1, 2]}`,
 		`{"at_m": [1, 2.005, 0.01], "current_A": 6e-6}, {"at_m": [1, 1.995, 0.01], "current_A": -6e-6}`, "[0.9, 2.2, 0.1]")), app.Program{})
 	if err != nil {
 		t.Fatal(err)

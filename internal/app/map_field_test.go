@@ -19,7 +19,7 @@ const halfSpace = `{"water_S_per_m": 4.347826086956522, "layers": [],
 // reference list, 1.1 and 1.4): 4.5757e-7 V/m for an ideal dipole, times
 // 1/(1−(d/2r)²)² for two poles.
 func TestMapFieldOfThePublishedExample(t *testing.T) {
-	m, err := app.MapField("spec.json", []byte(halfSpace), app.Program{Version: "test"})
+	m, err := app.MapField(t.Context(), "spec.json", []byte(halfSpace), app.Program{Version: "test"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,7 +52,7 @@ func FuzzMapField(f *testing.F) {
 		if len(spec) > 1<<12 {
 			t.Skip("a specification is short")
 		}
-		m, err := app.MapField("spec.json", spec, app.Program{})
+		m, err := app.MapField(t.Context(), "spec.json", spec, app.Program{})
 		var faults *app.FaultsError
 		var other *app.SpecError
 		switch {

@@ -52,12 +52,12 @@ type fieldCommand struct {
 	Spec string `arg:"" help:"JSON file that states water, layers, electrodes and points, or - for standard input."`
 }
 
-func (c *fieldCommand) Run(_ context.Context, out *Outside) error {
+func (c *fieldCommand) Run(ctx context.Context, out *Outside) error {
 	data, err := out.ReadFile(c.Spec)
 	if err != nil {
 		return badInput(err)
 	}
-	document, err := app.MapField(inputName(c.Spec), data, out.Program)
+	document, err := app.MapField(ctx, inputName(c.Spec), data, out.Program)
 	if err != nil {
 		return badInput(err)
 	}
