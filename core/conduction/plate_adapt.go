@@ -3,6 +3,7 @@ package conduction
 import (
 	"fmt"
 	"math"
+	"sync"
 )
 
 // solve refines until the estimate is within the tolerance.
@@ -25,6 +26,7 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		}
 		return err
 	}
+	opt.Stop = sticky(opt.Stop)
 	judged := s.judged(opt.Points)
 	first := 0
 	if tolerance <= 2e-3 {
@@ -66,6 +68,21 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		return fmt.Errorf("%w: the equations of %d plates could not be solved: too many of them, or an electrode too close to an edge", ErrPlate, len(plates))
 	}
 	return nil
+}
+
+// sticky asks until it is told to stop, and then no more.
+func sticky(stop func() bool) func() bool {
+	if stop == nil {
+		return nil
+	}
+	var mu sync.Mutex
+	stopped := false
+	return func() bool {
+		mu.Lock()
+		defer mu.Unlock()
+		stopped = stopped || stop()
+		return stopped
+	}
 }
 
 // fits reports whether the matrices of a mesh are of a size that a laptop holds:

@@ -159,16 +159,18 @@ func (s *stage) nearestAbove(z float64) float64 {
 	return nearest
 }
 
-// newRound chooses the surface of a disc.
+// newRound chooses the surface of a disc. Every number grows with the mesh, so that
+// the next one always knows more.
 func (s *stage) newRound(pl *Plate, floor bool, where *located, k, cells int) body {
 	x, y, scale := s.crowd(pl, where, k)
 	n := 2 * cells // over a diameter: rings cost little
-	around := max(32, 2*cells)
+	around := 16 + 2*cells
 	if out := math.Hypot(x, y); out > 0 { // waves short enough for electrodes off the middle
-		around = max(around, 4*int(math.Ceil(1.5*2*math.Pi*out/scale/4)))
-		n = max(n, 2*int(math.Ceil(3*pl.DiameterM/scale/2)))
+		grown := float64(cells) / 16
+		around = max(around, 4*int(math.Ceil(grown*1.5*2*math.Pi*out/scale/4)))
+		n = max(n, 2*int(math.Ceil(grown*3*pl.DiameterM/scale/2)))
 	}
-	around, n = min(around, 8*cells), min(n, 4*cells) // so that meshes differ
+	around, n = min(around, 8*cells), min(n, 4*cells)
 	rows := max(2, int(math.Ceil(float64(cells)*math.Sqrt(pl.ThicknessM/pl.DiameterM))))
 	spread := 0.0
 	if x == 0 && y == 0 {
