@@ -11,8 +11,10 @@ func TestEveryMeshKnowsMore(t *testing.T) {
 	medium := Medium{WaterSPerM: 5, DepthM: 3, Layers: []Layer{{math.Inf(1), 0.02}}}
 	st := newStack(medium)
 	for _, plate := range []Plate{
-		{SizeXM: 0.6, SizeYM: 0.4, ThicknessM: 0.01}, {SizeXM: 0.6, SizeYM: 0.4},
-		{DiameterM: 0.6, ThicknessM: 0.003}, {DiameterM: 0.6},
+		{SizeXM: 0.6, SizeYM: 0.4, ThicknessM: 0.01},
+		{SizeXM: 0.6, SizeYM: 0.4},
+		{DiameterM: 0.6, ThicknessM: 0.003},
+		{DiameterM: 0.6},
 	} {
 		for _, top := range []float64{0, -0.02} {
 			for _, x := range []float64{0, 0.07, 0.15, 0.19} {
