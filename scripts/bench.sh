@@ -61,7 +61,7 @@ plate_row() { # what, name, tolerance, seconds allowed, |δE|/|E| allowed at 95 
   read -r ns p95 worst estimate rate < <(plates "$2" "$3") || { failed=1; return; }
   awk -v what="$1" -v ns="$ns" -v p="$p95" -v w="$worst" -v e="$estimate" -v s="$4" -v a="$5" 'BEGIN {
     kept = ns / 1e9 < s && p <= a
-    printf "| %s: 1 000 points, one core | %.3f s; |δE|/|E| %.1e at 95 %% of the places, %.1e at the worst, own estimate %.1e | under %s s to %s | %s |\n", what, ns / 1e9, p, w, e, s, a, kept ? "yes" : "**no**"
+    printf "| %s: 1 000 points, one core | %.3f s; relative error %.1e at 95 %% of the places, %.1e at the worst, own estimate %.1e | under %s s to %s | %s |\n", what, ns / 1e9, p, w, e, s, a, kept ? "yes" : "**no**"
     exit !kept
   }' >>"$work/rows" || failed=1
 }

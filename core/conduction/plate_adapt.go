@@ -14,7 +14,7 @@ import (
 // comes what both meshes may hide. docs/physics/plates.md shows how it compares
 // with true errors.
 func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
-	plates, _, floor := effective(s.check.stack, s.plates)
+	plates, floor := effective(s.check.stack, s.plates)
 	where, err := locate(plates, s.check.electrodes)
 	if err != nil {
 		return err

@@ -277,12 +277,7 @@ func parabola(k int) [3]float64 {
 }
 
 func (b *board) matrices(wanted []bool) []*mat.Dense {
-	out := make([]*mat.Dense, len(wanted))
-	for c, w := range wanted {
-		if w {
-			out[c] = mat.NewDense(b.reps, b.reps, nil)
-		}
-	}
+	out := blank(wanted, b.reps)
 	_ = parallelEach(b.reps, func(i int) error {
 		if b.stop != nil && b.stop() {
 			return ErrStopped // what is missing is not looked at any more

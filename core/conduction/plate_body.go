@@ -140,6 +140,17 @@ func (f *folded) factorise(wanted []bool) {
 	}
 }
 
+// blank are square matrices of zeros for the classes asked for.
+func blank(wanted []bool, n int) []*mat.Dense {
+	out := make([]*mat.Dense, len(wanted))
+	for c, w := range wanted {
+		if w {
+			out[c] = mat.NewDense(n, n, nil)
+		}
+	}
+	return out
+}
+
 // direct solves by factors. A matrix that is singular to rounding gives values
 // that are not finite or not small, and the error estimate says so.
 func direct(m *mat.Dense) solver {

@@ -165,9 +165,9 @@ func locate(plates []Plate, electrodes []Electrode) (*located, error) {
 
 // effective drops plates that lie in what insulates, and cuts off what of a
 // plate does. floor[k]: plate k stands on an insulator.
-func effective(st *stack, plates []Plate) (out []Plate, index []int, floor []bool) {
+func effective(st *stack, plates []Plate) (out []Plate, floor []bool) {
 	lowest := st.slabs[len(st.slabs)-1].bottomM
-	for k, pl := range plates {
+	for _, pl := range plates {
 		if st.floor && pl.TopM <= lowest+onFace {
 			continue
 		}
@@ -175,7 +175,7 @@ func effective(st *stack, plates []Plate) (out []Plate, index []int, floor []boo
 		if stands {
 			pl.ThicknessM = pl.TopM - lowest
 		}
-		out, index, floor = append(out, pl), append(index, k), append(floor, stands)
+		out, floor = append(out, pl), append(floor, stands)
 	}
-	return out, index, floor
+	return out, floor
 }

@@ -113,10 +113,7 @@ func (f *face) local(q Vector) (float64, Vector) {
 	out := Vector{math.Max(math.Abs(q.X)-a, 0), math.Max(math.Abs(q.Y)-w, 0), q.Z}
 	away := out.Norm()
 	hx, hy := a*f.b.gx.spacing(math.Abs(q.X)/a, away/a), w*f.b.gy.spacing(math.Abs(q.Y)/w, away/w)
-	n, nearest := 0, away/math.Max(hx, hy)
-	for ; n < faceLevels-1 && nearest < spaced; n++ {
-		nearest *= 2
-	}
+	n, nearest := levelFor(away / math.Max(hx, hy))
 	sum := func(q Vector) (pot float64, e Vector) {
 		for k := 0; k <= n; k++ {
 			var outer, inner *window
@@ -136,6 +133,15 @@ func (f *face) local(q Vector) (float64, Vector) {
 		return sum(q)
 	}
 	return carriedInward(q, spaced*math.Ldexp(math.Max(hx, hy), -n), f.up, f.jump, sum)
+}
+
+// levelFor is the first level that will do at a distance in spacings of the
+// coarsest, or the finest, and the distance in its own.
+func levelFor(nearest float64) (n int, own float64) {
+	for ; n < faceLevels-1 && nearest < spaced; n++ {
+		nearest *= 2
+	}
+	return n, nearest
 }
 
 // window is a smooth share of a face round a place: a finer level answers for

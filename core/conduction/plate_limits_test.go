@@ -250,7 +250,7 @@ func fixedLevel(t *testing.T, m Medium, p Plate, e []Electrode) func(Point) Vect
 func atLevel(t testing.TB, m Medium, plates []Plate, e []Electrode, level int) func(Point) Vector {
 	t.Helper()
 	st := newStack(m)
-	plates, _, floor := effective(st, plates)
+	plates, floor := effective(st, plates)
 	where, err := locate(plates, e)
 	if err != nil {
 		t.Fatal(err)

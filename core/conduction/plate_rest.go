@@ -36,7 +36,6 @@ func (l lone) dipoles(out []dipole) []dipole { return out }
 // rest is all that charges make beyond themselves and the images that are
 // listed: what distant layers, the surface and the walls of a tank send back.
 type rest struct {
-	st      *stack
 	near    echoes
 	charges []charge
 	sources []*source
@@ -73,7 +72,7 @@ func (k *restMaker) source(z, radius float64) *source {
 
 // of makes the rest of charges; in a tank they sum to zero.
 func (k *restMaker) of(charges []charge) (*rest, error) {
-	r := &rest{st: k.st, near: k.near, kept: k.kept}
+	r := &rest{near: k.near, kept: k.kept}
 	if k.none || len(charges) == 0 {
 		return r, nil
 	}

@@ -43,10 +43,19 @@ func newRound(st *stack, plate Plate, floor bool, rings grade, around, rows int,
 }
 
 func (r *round) setClasses() {
-	n := r.around
-	for m := 0; m <= n/2; m++ {
+	for _, basis := range ringWaves(r.around, r.around/2) {
+		r.classes = append(r.classes, symmetry{basis: basis})
+	}
+}
+
+// ringWaves are cos mθ and sin mθ at n places round a ring, orthonormal, for m = 0 …
+// mMax ≤ n/2; where the sine vanishes at all of them, the cosine alone.
+func ringWaves(n, mMax int) [][][]float64 {
+	out := make([][][]float64, mMax+1)
+	for m := range out {
+		alone := m == 0 || 2*m == n
 		norm := math.Sqrt(2 / float64(n))
-		if m == 0 || 2*m == n {
+		if alone {
 			norm = math.Sqrt(1 / float64(n))
 		}
 		cos, sin := make([]float64, n), make([]float64, n)
@@ -54,12 +63,12 @@ func (r *round) setClasses() {
 			s, c := sinCosDeg(360 * float64(m*g%n) / float64(n))
 			cos[g], sin[g] = norm*c, norm*s
 		}
-		s := symmetry{basis: [][]float64{cos}}
-		if m > 0 && 2*m < n {
-			s.basis = append(s.basis, sin)
+		out[m] = [][]float64{cos}
+		if !alone {
+			out[m] = append(out[m], sin)
 		}
-		r.classes = append(r.classes, s)
 	}
+	return out
 }
 
 // lay adds a ring and its probes.
@@ -170,12 +179,7 @@ func (r *round) pieces(c *ringCell) (facets []facet, middle, half []float64) {
 }
 
 func (r *round) matrices(wanted []bool) []*mat.Dense {
-	out := make([]*mat.Dense, len(wanted))
-	for m, w := range wanted {
-		if w {
-			out[m] = mat.NewDense(r.reps, r.reps, nil)
-		}
-	}
+	out := blank(wanted, r.reps)
 	_ = parallelEach(r.reps, func(j int) error { // columns: a ring's pieces serve all rows
 		facets, middle, half := r.pieces(&r.cells[j])
 		fold := make([][]float64, len(wanted))
@@ -370,10 +374,7 @@ func (f *discFace) local(q Vector) (float64, Vector) {
 	beyond := math.Max(rho-radius, 0)
 	away := math.Hypot(beyond, q.Z)
 	spacing := math.Max(radius*f.r.rings.spacing(rho/radius, away/radius), 2*math.Pi*math.Min(rho, radius)/float64(f.r.around))
-	n, nearest := 0, away/spacing
-	for ; n < faceLevels-1 && nearest < spaced; n++ {
-		nearest *= 2
-	}
+	n, nearest := levelFor(away / spacing)
 	sum := func(q Vector) (pot float64, e Vector) {
 		for k := 0; k <= n; k++ {
 			outer, inner := math.Inf(1), 0.0

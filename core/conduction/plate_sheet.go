@@ -35,8 +35,8 @@ func newSheet(st *stack, plate Plate, mMax, count int, near echoes) *sheet {
 	s := &sheet{
 		plate: plate, basis: newOblate(plate.DiameterM/2, mMax, count), mMax: mMax, count: count,
 		around: 2*mMax + 2, near: near, slab: slabUnder(st, plate.TopM), lu: make([]*mat.LU, mMax+1),
+		waves: ringWaves(2*mMax+2, mMax),
 	}
-	s.setWaves()
 	s.setRings()
 	for _, r := range s.radii {
 		for g := range s.around {
@@ -50,26 +50,6 @@ func newSheet(st *stack, plate Plate, mMax, count int, near echoes) *sheet {
 
 // height is just below the sheet, in the slab in which it counts.
 func (s *sheet) height() float64 { return s.plate.TopM - 1e-9*s.plate.DiameterM }
-
-func (s *sheet) setWaves() {
-	n := s.around
-	for m := 0; m <= s.mMax; m++ {
-		norm := math.Sqrt(2 / float64(n))
-		if m == 0 {
-			norm = math.Sqrt(1 / float64(n))
-		}
-		cos, sin := make([]float64, n), make([]float64, n)
-		for g := range n {
-			si, co := sinCosDeg(360 * float64(m*g%n) / float64(n))
-			cos[g], sin[g] = norm*co, norm*si
-		}
-		if m == 0 {
-			s.waves = append(s.waves, [][]float64{cos})
-		} else {
-			s.waves = append(s.waves, [][]float64{cos, sin})
-		}
-	}
-}
 
 // setRings places the probes: Gauss's rule in η over 0 … 1, in which products of
 // two jumps are polynomials of degree 2l at most.
