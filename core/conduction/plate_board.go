@@ -22,23 +22,13 @@ type board struct {
 	floor    bool // the bottom lies on an insulator: it has no face there
 	facets   []facet
 	asks     []probe
-	fine     []fineFacet
+	locals   []Vector // of the probes, in the plate's own frame
+	panes    []*pane
 	near     echoes
 	window   float64
 	stack    *stack
 	stop     func() bool // nil, or asked while matrices are made: see [stage.solve]
 }
-
-// fineFacet is a ninth of a facet, with the weights of the grid's values in its
-// own.
-type fineFacet struct {
-	facet
-	home  int
-	of    [9]int
-	share [9]float64
-}
-
-const fineness = 3
 
 // inside is how far below the surface a probe lies, as a share of its facet.
 const inside = 1e-7
@@ -59,13 +49,13 @@ func newBoard(st *stack, plate Plate, floor bool, gx, gy grade, rows int, near e
 	b.flipX, b.flipY = gx.even(), gy.even()
 	b.setFlips()
 	b.layFaces()
+	flat := len(b.facets)
 	if plate.ThicknessM > 0 {
-		b.divide()
 		b.laySides(rows)
 	}
 	b.reps, b.order = len(b.facets)/len(b.flips), len(b.flips)
 	b.fill = b.matrices
-	b.opposed, b.flat = b.faces() == 2, len(b.fine)/(fineness*fineness)/b.order
+	b.opposed, b.flat = b.faces() == 2, flat/b.order
 	return b
 }
 
@@ -112,8 +102,10 @@ func (b *board) place(v Vector) Vector {
 	return b.turn(v).Add(Vector{b.plate.CentreXM, b.plate.CentreYM, 0})
 }
 
-// lay adds a facet, given in the plate's own frame, and its copies.
-func (b *board) lay(corner [4]Vector, at, normal Vector, flux bool) {
+// lay adds a facet, given in the plate's own frame, and its copies, and returns
+// the number of the first.
+func (b *board) lay(corner [4]Vector, at, normal Vector, flux bool) (first int) {
+	first = len(b.facets)
 	for _, s := range b.flips {
 		flip := func(v Vector) Vector { return Vector{v.X * s[0], v.Y * s[1], v.Z} }
 		var f facet
@@ -127,8 +119,9 @@ func (b *board) lay(corner [4]Vector, at, normal Vector, flux bool) {
 		p := probe{at: b.place(flip(at)), normal: b.turn(flip(normal)), flux: flux}
 		p.slab, _ = b.stack.slabAt(p.at.Z)
 		f.slab = p.slab
-		b.facets, b.asks = append(b.facets, f), append(b.asks, p)
+		b.facets, b.asks, b.locals = append(b.facets, f), append(b.asks, p), append(b.locals, flip(at))
 	}
+	return first
 }
 
 func (b *board) cells() (nx, ny int) {
@@ -174,7 +167,7 @@ func rectangle(x0, x1, y0, y1, z float64, up bool) [4]Vector {
 }
 
 func (b *board) layFaces() {
-	ex, ey := b.gx.edges(), b.gy.edges()
+	x, y := scaledBy(b.gx.edges(), b.plate.SizeXM/2), scaledBy(b.gy.edges(), b.plate.SizeYM/2)
 	px, _ := b.gx.probes()
 	py, _ := b.gy.probes()
 	a, w := b.plate.SizeXM/2, b.plate.SizeYM/2
@@ -182,7 +175,7 @@ func (b *board) layFaces() {
 	nx, ny := b.cells()
 	for i := range nx {
 		for j := range ny {
-			x0, x1, y0, y1 := a*ex[i], a*ex[i+1], w*ey[j], w*ey[j+1]
+			x0, x1, y0, y1 := x[i], x[i+1], y[j], y[j+1]
 			d := inside * math.Min(x1-x0, y1-y0)
 			at := Vector{a * px[i], w * py[j], top - d}
 			b.lay(rectangle(x0, x1, y0, y1, top, true), at, Vector{Z: 1}, b.plate.ThicknessM == 0)
@@ -192,40 +185,98 @@ func (b *board) layFaces() {
 			}
 		}
 	}
+	for n := range b.faces() {
+		face := &pane{sign: 1 - 2*float64(n), at: top - float64(n)*b.plate.ThicknessM, slab: b.facets[n*len(b.flips)].slab, u: x, v: y}
+		if b.plate.ThicknessM > 0 {
+			// Facets wider than the plate is thick see those opposite as a smooth sheet
+			// only in nine, with densities between the grid's by parabolas in θ.
+			face.fineU = scaledBy(b.gx.finer(fineness).edges(), a)
+			face.fineV = scaledBy(b.gy.finer(fineness).edges(), w)
+		}
+		for i := range b.gx.cells {
+			for j := range b.gy.cells {
+				face.cell = append(face.cell, b.index(i, j, n))
+			}
+		}
+		b.panes = append(b.panes, face)
+	}
 }
 
 // laySides lays rows of facets round the edge, in each slab for itself.
 func (b *board) laySides(rows int) {
-	ex, ey := b.gx.edges(), b.gy.edges()
-	px, _ := b.gx.probes()
-	py, _ := b.gy.probes()
-	a, w := b.plate.SizeXM/2, b.plate.SizeYM/2
-	nx, ny := b.cells()
-	for _, cut := range cuts(b.stack, b.plate.TopM-b.plate.ThicknessM, b.plate.TopM) {
-		g := newGrade(rows, false, 0, 0)
-		edges := g.edges()
-		probes, _ := g.probes()
-		mid, half := (cut[0]+cut[1])/2, (cut[1]-cut[0])/2
-		for k := range rows {
-			z0, z1, z := mid+half*edges[k], mid+half*edges[k+1], mid+half*probes[k]
-			for i := range nx {
-				x0, x1, x := a*ex[i], a*ex[i+1], a*px[i]
-				d := inside * math.Min(x1-x0, z1-z0)
-				b.lay([4]Vector{{x0, -w, z0}, {x1, -w, z0}, {x1, -w, z1}, {x0, -w, z1}}, Vector{x, d - w, z}, Vector{Y: -1}, false)
-				if !b.flipY {
-					b.lay([4]Vector{{x1, w, z0}, {x0, w, z0}, {x0, w, z1}, {x1, w, z1}}, Vector{x, w - d, z}, Vector{Y: 1}, false)
-				}
+	bottom := b.plate.TopM - b.plate.ThicknessM
+	for _, cut := range cuts(b.stack, bottom, b.plate.TopM) {
+		b.laySide('y', b.gx, b.flipX, b.flipY, b.plate.SizeXM/2, b.plate.SizeYM/2, cut, rows)
+		b.laySide('x', b.gy, b.flipY, b.flipX, b.plate.SizeYM/2, b.plate.SizeXM/2, cut, rows)
+	}
+}
+
+// laySide lays the two sides across an axis ('x' or 'y'), far from the middle, over a cut of
+// heights. Along them run the cells of a grade; flip tells whether those of one
+// half stand for the other, opposite whether one side stands for both.
+func (b *board) laySide(axis byte, along grade, flip, opposite bool, half, far float64, cut [2]float64, rows int) {
+	probes, _ := along.probes()
+	heights := newGrade(rows, false, 0, 0)
+	heightProbes, _ := heights.probes()
+	mid, tall := (cut[0]+cut[1])/2, (cut[1]-cut[0])/2
+	u, z := scaledBy(along.edges(), half), scaledBy(heights.edges(), tall)
+	for k := range z {
+		z[k] += mid
+	}
+	var sides [2]*pane // at −far and far
+	for s := range sides {
+		sides[s] = &pane{upright: axis, sign: 2*float64(s) - 1, at: (2*float64(s) - 1) * far, u: u, v: z, cell: make([]int, along.cells*rows)}
+		b.panes = append(b.panes, sides[s])
+	}
+	n := along.cells
+	if flip {
+		n /= 2
+	}
+	lay := func(s, i, k int) {
+		out := 2*float64(s) - 1
+		d := inside * math.Min(u[i+1]-u[i], z[k+1]-z[k])
+		first := b.lay(upright(axis, u[i], u[i+1], z[k], z[k+1], out*far),
+			across(axis, half*probes[i], out*(far-d), mid+tall*heightProbes[k]), across(axis, 0, out, 0), false)
+		for g, f := range b.flips {
+			over, along := f[0], f[1]
+			if axis == 'y' {
+				over, along = f[1], f[0]
 			}
-			for j := range ny {
-				y0, y1, y := w*ey[j], w*ey[j+1], w*py[j]
-				d := inside * math.Min(y1-y0, z1-z0)
-				b.lay([4]Vector{{-a, y1, z0}, {-a, y0, z0}, {-a, y0, z1}, {-a, y1, z1}}, Vector{d - a, y, z}, Vector{X: -1}, false)
-				if !b.flipX {
-					b.lay([4]Vector{{a, y0, z0}, {a, y1, z0}, {a, y1, z1}, {a, y0, z1}}, Vector{a - d, y, z}, Vector{X: 1}, false)
-				}
+			side, at := s, i
+			if over < 0 {
+				side = 1 - s
+			}
+			if along < 0 {
+				at = len(u) - 2 - i
+			}
+			sides[side].cell[at*rows+k] = first + g
+			sides[side].slab = b.facets[first+g].slab
+		}
+	}
+	for k := range rows {
+		for i := range n {
+			lay(0, i, k)
+			if !opposite {
+				lay(1, i, k)
 			}
 		}
 	}
+}
+
+// across is a place on a side across an axis: along it, from the middle out, and up.
+func across(axis byte, along, out, z float64) Vector {
+	if axis == 'x' {
+		return Vector{out, along, z}
+	}
+	return Vector{along, out, z}
+}
+
+// upright is a facet on a side, seen from outside the plate.
+func upright(axis byte, u0, u1, z0, z1, at float64) [4]Vector {
+	if (axis == 'x') == (at < 0) { // from outside, u runs to the left
+		u0, u1 = u1, u0
+	}
+	return [4]Vector{across(axis, u0, at, z0), across(axis, u1, at, z0), across(axis, u1, at, z1), across(axis, u0, at, z1)}
 }
 
 // cuts divides a range of heights at the interfaces of the slabs.
@@ -237,43 +288,6 @@ func cuts(st *stack, lo, hi float64) (out [][2]float64) {
 		}
 	}
 	return out
-}
-
-// divide cuts the facets of the faces in nine, with densities between the
-// grid's by parabolas in θ: facets wider than the plate is thick see those
-// opposite as a smooth sheet only so.
-func (b *board) divide() {
-	gx, gy := b.gx.finer(fineness), b.gy.finer(fineness)
-	ex, ey := gx.edges(), gy.edges()
-	a, w := b.plate.SizeXM/2, b.plate.SizeYM/2
-	for face := range b.faces() {
-		z := b.plate.TopM - float64(face)*b.plate.ThicknessM
-		for i := range gx.cells {
-			for j := range gy.cells {
-				f := fineFacet{home: b.index(i/fineness, j/fineness, face)}
-				f.slab = b.facets[f.home].slab
-				f.corner = rectangle(a*ex[i], a*ex[i+1], w*ey[j], w*ey[j+1], z, face == 0)
-				for k := range f.corner {
-					f.corner[k] = b.place(f.corner[k])
-				}
-				wx, wy := parabola(i%fineness), parabola(j%fineness)
-				for p := range 3 {
-					for q := range 3 {
-						f.of[3*p+q] = b.index(i/fineness+p-1, j/fineness+q-1, face)
-						f.share[3*p+q] = wx[p] * wy[q]
-					}
-				}
-				b.fine = append(b.fine, f)
-			}
-		}
-	}
-}
-
-// parabola is the weights of three neighbours in the k-th third of the middle
-// one.
-func parabola(k int) [3]float64 {
-	s := float64(k-1) / fineness
-	return [3]float64{s * (s - 1) / 2, 1 - s*s, s * (s + 1) / 2}
 }
 
 func (b *board) matrices(wanted []bool) []*mat.Dense {
@@ -300,32 +314,15 @@ func (b *board) matrices(wanted []bool) []*mat.Dense {
 	return out
 }
 
-// row is what a unit jump on each facet makes at probe number n. Facets that
-// lie opposite, and no more than the window away, count in nine.
+// row is what a unit jump on each facet makes at probe number n.
 func (b *board) row(n int) []float64 {
 	p := &b.asks[n]
 	row := make([]float64, len(b.facets))
-	flat := len(b.fine) / (fineness * fineness)
-	divided := make([]bool, flat)
-	for k := range b.facets {
-		f := &b.facets[k]
-		if k < flat && math.Abs(f.corner[0].Z-p.at.Z) > coplanar {
-			size, d := f.corner[2].Sub(f.corner[0]), f.corner[0].Add(f.corner[2]).Scale(0.5).Sub(p.at)
-			if divided[k] = dotOf(d, d) <= b.window*b.window*dotOf(size, size); divided[k] {
-				continue
-			}
-		}
-		row[k] = b.near.asked(p, f, k == n)
+	for _, side := range b.panes {
+		side.add(row, p, b.locals[n], b.near[side.slab][p.slab], b.window)
 	}
-	for k := range b.fine {
-		f := &b.fine[k]
-		if !divided[f.home] {
-			continue
-		}
-		v := b.near.asked(p, &f.facet, false)
-		for n, index := range f.of {
-			row[index] += f.share[n] * v
-		}
+	if f := &b.facets[n]; !p.flux && f.level() {
+		row[n] += b.near.own(p, f)
 	}
 	return row
 }
@@ -334,4 +331,4 @@ func (b *board) probes() []probe { return b.asks }
 
 func (b *board) unknowns() int { return len(b.facets) }
 
-func (b *board) release() { b.solvers, b.fine, b.facets, b.asks = nil, nil, nil, nil }
+func (b *board) release() { b.solvers, b.panes, b.facets, b.asks, b.locals = nil, nil, nil, nil, nil }

@@ -211,6 +211,18 @@ func (near echoes) asked(p *probe, f *facet, own bool) float64 {
 	return v
 }
 
+// own is what a level facet makes at its own probe through echoes that bring it
+// into the probe's plane, where it fills half of all directions.
+func (near echoes) own(p *probe, f *facet) float64 {
+	v := 0.0
+	for _, o := range near[f.slab][p.slab] {
+		if q := o.seen(p.at); math.Abs(q.Z-f.corner[0].Z) <= coplanar {
+			v += o.w * f.solidAngle(q)
+		}
+	}
+	return v
+}
+
 // coplanar is the distance from a facet's plane, in metres, within which a
 // place lies in it: more than the depth of any probe, less than any plate.
 const coplanar = 1e-7

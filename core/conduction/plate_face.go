@@ -144,9 +144,11 @@ func levelFor(nearest float64) (n int, own float64) {
 	return n, nearest
 }
 
-// window is a smooth share of a face round a place: a finer level answers for
-// it, a coarser one for what is beyond, and both sums stay trapezoidal rules
-// over smooth densities. hx and hy are the spacing of the coarser.
+// window is a smooth share of a face round a place, a product along its two
+// axes: a finer level answers for it, a coarser one for what is beyond, and both
+// sums stay trapezoidal rules over smooth densities. A level counts by its own
+// window less the next one's, so that the shares of all add up to one. hx and hy
+// are the spacing of the coarser.
 type window struct{ x, y, hx, hy float64 }
 
 // In spacings: all within windowFull, nothing beyond windowEnd.
@@ -164,6 +166,32 @@ func windowShare(r2 float64) float64 {
 	}
 	t4 := t * t * t * t
 	return t4 * (35 - t*(84-t*(70-20*t)))
+}
+
+// shares are those of places in a row, from and to being the first and the one
+// after the last that have one.
+type shares struct {
+	from, to int
+	of       []float64
+}
+
+func newShares(x []float64, at, h float64) shares {
+	var s shares
+	s.from, s.to = between(x, at, windowEnd*h)
+	s.of = make([]float64, s.to-s.from)
+	for k, v := range x[s.from:s.to] {
+		u := (v - at) / h
+		s.of[k] = windowShare(u * u)
+	}
+	return s
+}
+
+// at is the share of place i.
+func (s *shares) at(i int) float64 {
+	if i < s.from || i >= s.to {
+		return 0
+	}
+	return s.of[i-s.from]
 }
 
 // between are the indices of rising places within reach of one.
@@ -244,27 +272,42 @@ func (g grade) angle(x float64) float64 {
 // sum adds the dipoles up, all upright: those of the outer window (nil: all)
 // less the share of the inner one (nil: none).
 func (l *faceLevel) sum(q Vector, outer, inner *window) (pot float64, e Vector) {
-	n := len(l.y)
-	x0, x1, y0, y1 := 0, len(l.x), 0, n
+	x := shares{to: len(l.x)}
+	y := shares{to: len(l.y)}
 	if outer != nil {
-		x0, x1 = between(l.x, outer.x, windowEnd*outer.hx)
-		y0, y1 = between(l.y, outer.y, windowEnd*outer.hy)
+		x, y = newShares(l.x, outer.x, outer.hx), newShares(l.y, outer.y, outer.hy)
+	}
+	var lessX, lessY shares
+	if inner != nil {
+		lessX, lessY = newShares(l.x, inner.x, inner.hx), newShares(l.y, inner.y, inner.hy)
 	}
 	zz := q.Z * q.Z
 	var along float64
-	ys := l.y[y0:y1]
+	ys := l.y[y.from:y.to]
 	weights := make([]float64, len(ys))
-	for i := x0; i < x1; i++ {
-		x := l.x[i]
-		dx := q.X - x
+	for i := x.from; i < x.to; i++ {
+		dx := q.X - l.x[i]
 		base := dx*dx + zz
-		row := l.moment[i*n+y0 : i*n+y1]
-		if outer != nil || inner != nil && math.Abs(x-inner.x) < windowEnd*inner.hx {
-			row = windowed(weights, row, x, ys, outer, inner)
+		row := l.moment[i*len(l.y)+y.from : i*len(l.y)+y.to]
+		if less := lessX.at(i); outer != nil || less > 0 {
+			copy(weights, row)
+			row = weights
+			if outer != nil {
+				share := x.at(i)
+				for j, w := range y.of {
+					row[j] *= share * w
+				}
+			}
+			if less > 0 {
+				whole := l.moment[i*len(l.y)+lessY.from:]
+				for j, w := range lessY.of { // the inner window lies within the outer
+					row[lessY.from-y.from+j] -= less * w * whole[j]
+				}
+			}
 		}
 		var sx float64
-		for j, y := range ys {
-			dy := q.Y - y
+		for j, v := range ys {
+			dy := q.Y - v
 			inv2 := 1 / (base + dy*dy)
 			m := row[j] * inv2 * math.Sqrt(inv2)
 			pot += m
@@ -280,27 +323,6 @@ func (l *faceLevel) sum(q Vector, outer, inner *window) (pot float64, e Vector) 
 	e.Y *= 3 * k * q.Z
 	e.Z = k * (3*zz*along - pot)
 	return k * q.Z * pot, e
-}
-
-// windowed is a row of moments with their shares.
-func windowed(out, row []float64, x float64, ys []float64, outer, inner *window) []float64 {
-	copy(out, row)
-	if outer != nil {
-		u := (x - outer.x) / outer.hx
-		for j, y := range ys {
-			v := (y - outer.y) / outer.hy
-			out[j] *= windowShare(u*u + v*v)
-		}
-	}
-	if inner != nil {
-		u := (x - inner.x) / inner.hx
-		from, to := between(ys, inner.y, windowEnd*inner.hy)
-		for j := from; j < to; j++ {
-			v := (ys[j] - inner.y) / inner.hy
-			out[j] *= 1 - windowShare(u*u+v*v)
-		}
-	}
-	return out
 }
 
 func (f *face) dipoles(out []dipole) []dipole {

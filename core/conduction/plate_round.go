@@ -444,6 +444,7 @@ func (l *discLevel) sum(q Vector, outer, inner float64) (pot float64, e Vector) 
 		}
 	}
 	var along float64
+	windowed := !math.IsInf(outer, 1)
 	for i := first; i < last; i++ {
 		r := l.rings[i]
 		row := l.moment[i*n : (i+1)*n]
@@ -456,12 +457,14 @@ func (l *discLevel) sum(q Vector, outer, inner float64) (pot float64, e Vector) 
 			flat := dx*dx + dy*dy
 			inv2 := 1 / (flat + zz)
 			m := row[g] * inv2 * math.Sqrt(inv2)
-			if !math.IsInf(outer, 1) {
-				m *= windowShare(flat / (outer * outer))
+			share := 1.0
+			if windowed {
+				share = windowShare(flat / (outer * outer))
 			}
 			if touched {
-				m *= 1 - windowShare(flat/(inner*inner))
+				share -= windowShare(flat / (inner * inner))
 			}
+			m *= share
 			pot += m
 			t := m * inv2
 			along += t
