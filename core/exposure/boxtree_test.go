@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"testing"
+	"time"
 
 	"brinefield/core/study"
 )
@@ -180,4 +181,38 @@ func TestWorkersChangeNothingOnPlates(t *testing.T) {
 	if one, three := compute(1), compute(3); one != three {
 		t.Error("the number of workers changes the bits")
 	}
+}
+
+// BenchmarkFixesOnAPlate asks a season's fixes for the field of a pair on a plate,
+// once more after the boxes of its table are made, and tells with the making too.
+// Fixes without a box are asked of the engine.
+func BenchmarkFixesOnAPlate(b *testing.B) {
+	w := onDisc(b)
+	w.s.Plates[0] = study.Plate{SizeXM: 0.3, SizeYM: 0.24, ThicknessM: 0.01}
+	w.swarm(400, 250)
+	f, err := NewFields(w.s, waterOf(w.s, sandy), FieldOptions{Workers: 1})
+	if err != nil {
+		b.Fatal(err)
+	}
+	u := f.Pair(0, 0)
+	all := func() (asked int, took time.Duration) {
+		began := time.Now()
+		for i := range w.s.Tracks {
+			for _, fix := range w.s.Tracks[i].Points[0].Fixes {
+				if x, _, _ := u.At(fix.XM, fix.YM, fix.HeightM.Value); math.IsNaN(x) {
+					b.Fatal("no field at ", fix)
+				}
+				asked++
+			}
+		}
+		return asked, time.Since(began)
+	}
+	asked, first := all()
+	var again time.Duration
+	for b.Loop() {
+		_, took := all()
+		again += took
+	}
+	b.ReportMetric(float64(asked)/first.Seconds(), "first-points/s")
+	b.ReportMetric(float64(b.N*asked)/again.Seconds(), "points/s")
 }
