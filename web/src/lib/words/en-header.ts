@@ -5,6 +5,7 @@ export const header = {
   sections: {
     question: 'Question',
     water: 'Water',
+    stimulus: 'Stimulus',
     exposures: 'Exposures',
     findings: 'Findings',
     tables: 'Tables',

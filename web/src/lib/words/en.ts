@@ -9,6 +9,7 @@ import { home, imports } from './en-home';
 import { methods } from './en-methods';
 import { question } from './en-question';
 import { results } from './en-results';
+import { stimulus } from './en-stimulus';
 import { tables } from './en-tables';
 import { textbook } from './en-textbook';
 import { water } from './en-water';
@@ -106,6 +107,7 @@ export const en = {
   methods,
   question,
   results,
+  stimulus,
   tables,
   textbook,
   water,

@@ -1,0 +1,40 @@
+// Knobs are turned by their path, as the program names their faults:
+// "water/salinity", "plates/0/size_m/1".
+import type { Knobs } from '$lib/api/stimulus';
+
+type Tree = Record<string, unknown>;
+
+/** knobAt is the value under a path; undefined where there is none. */
+export function knobAt(knobs: Knobs, path: string): unknown {
+  let here: unknown = knobs;
+  for (const key of path.split('/')) {
+    if (typeof here !== 'object' || here === null) return undefined;
+    here = (here as Tree)[key];
+  }
+  return here;
+}
+
+/** withKnob is a copy with one value changed; what is not on the path is shared. A path that leads nowhere changes nothing. */
+export function withKnob(knobs: Knobs, path: string, value: unknown): Knobs {
+  const change = (here: unknown, [key, ...rest]: string[]): unknown => {
+    if (key === undefined) return value;
+    if (typeof here !== 'object' || here === null) return here;
+    const copy = (Array.isArray(here) ? [...(here as unknown[])] : { ...here }) as Tree;
+    copy[key] = change(copy[key], rest);
+    return copy;
+  };
+  return change(knobs, path.split('/')) as Knobs;
+}
+
+/** sameKnob tells whether a knob, or a whole part, stands as in the other. */
+export const sameKnob = (a: Knobs, b: Knobs, path: string): boolean =>
+  JSON.stringify(knobAt(a, path) ?? null) === JSON.stringify(knobAt(b, path) ?? null);
+
+/** leadingPair is the driven pair of the largest share; −1 where none is driven. */
+export function leadingPair(knobs: Knobs): number {
+  let best = -1;
+  knobs.pairs.forEach((p, i) => {
+    if (p.share !== 0 && (best < 0 || Math.abs(p.share) > Math.abs(knobs.pairs[best]!.share))) best = i;
+  });
+  return best;
+}
