@@ -82,10 +82,13 @@ type Medium struct {
 	Enclosure  *Enclosure // nil = none
 }
 
-// Electrode is a point (DiameterM 0) or a thin horizontal disc with its centre At.
+// Electrode is a point (DiameterM 0), a thin horizontal disc with its centre At
+// or, with Hemisphere, a half ball that stands out of a face into the water,
+// with the centre of its flat side At.
 type Electrode struct {
 	At                  Point
 	CurrentA, DiameterM float64
+	Hemisphere          bool
 }
 
 // Options tunes [Solve]; the zero value is good.

@@ -25,7 +25,7 @@ func TestBadPlatesAreRefused(t *testing.T) {
 	}
 	pair := Pair{SeparationM: 0.01}.Electrodes(1e-5)
 	at := func(x, y, z, diameter float64) []Electrode {
-		return []Electrode{{Point{x, y, z}, 1e-5, diameter}, {Point{1, 1, 0.5}, -1e-5, 0}}
+		return []Electrode{{At: Point{x, y, z}, CurrentA: 1e-5, DiameterM: diameter}, {At: Point{1, 1, 0.5}, CurrentA: -1e-5, DiameterM: 0}}
 	}
 	for _, c := range []struct {
 		name       string
@@ -60,12 +60,12 @@ func TestBadPlatesAreRefused(t *testing.T) {
 		{"electrode on the bottom face", sea, []Plate{square}, at(0.1, 0, -0.01, 0), ErrInPlate, []string{"electrode 1", "plate 1"}},
 		{"electrode in the air", sea, []Plate{square}, at(0.1, 0, 4, 0), ErrOutside, []string{"electrode 1", "4 m"}},
 		{"no electrodes", sea, []Plate{square}, nil, ErrElectrode, []string{"none given"}},
-		{"currents left over in a tank", tank, []Plate{lying}, []Electrode{{Point{Z: 0.01}, 1e-5, 0}}, ErrCurrents, []string{"1e-05 A"}},
-		{"currents left over in a closed column", Medium{WaterSPerM: 5, DepthM: 1}, []Plate{lying}, []Electrode{{Point{Z: 0.01}, 1e-5, 0}}, ErrCurrents, []string{"1e-05 A"}},
+		{"currents left over in a tank", tank, []Plate{lying}, []Electrode{{At: Point{Z: 0.01}, CurrentA: 1e-5, DiameterM: 0}}, ErrCurrents, []string{"1e-05 A"}},
+		{"currents left over in a closed column", Medium{WaterSPerM: 5, DepthM: 1}, []Plate{lying}, []Electrode{{At: Point{Z: 0.01}, CurrentA: 1e-5, DiameterM: 0}}, ErrCurrents, []string{"1e-05 A"}},
 		{"no conductivity", Medium{DepthM: 3}, []Plate{square}, pair, ErrMedium, []string{"water conductivity 0 S/m"}},
 		{"negative conductivity", Medium{WaterSPerM: 5, DepthM: 3, Layers: []Layer{{inf, -1}}}, []Plate{square}, pair, ErrMedium, []string{"layer 1", "-1 S/m"}},
 		{"NaN conductivity", Medium{WaterSPerM: nan, DepthM: 3}, []Plate{square}, pair, ErrMedium, []string{"NaN S/m"}},
-		{"infinite current", sea, []Plate{square}, []Electrode{{Point{}, inf, 0}}, ErrNotFinite, []string{"electrode 1"}},
+		{"infinite current", sea, []Plate{square}, []Electrode{{At: Point{}, CurrentA: inf, DiameterM: 0}}, ErrNotFinite, []string{"electrode 1"}},
 		{"NaN place", sea, []Plate{square}, at(nan, 0, 0, 0), ErrNotFinite, []string{"electrode 1"}},
 		{"infinite diameter", sea, []Plate{square}, at(0, 0, 0, inf), ErrNotFinite, []string{"electrode 1"}},
 	} {

@@ -257,7 +257,7 @@ func TestCurrentRoundPlatesIsConserved(t *testing.T) {
 	const current = 1e-5
 	for _, c := range plateSettings() {
 		p := c.p
-		s := solvePlates(t, c.m, []Plate{p}, []Electrode{{p.place(0.02, -0.01, 0), current, 0}, {p.place(-0.1, 0.03, 0), -current, 0}}, 0.005)
+		s := solvePlates(t, c.m, []Plate{p}, []Electrode{{At: p.place(0.02, -0.01, 0), CurrentA: current, DiameterM: 0}, {At: p.place(-0.1, 0.03, 0), CurrentA: -current, DiameterM: 0}}, 0.005)
 		for _, box := range []struct {
 			name    string
 			surface []bit
@@ -304,7 +304,7 @@ func plateSettings() []plateSetting {
 // of nothing in the water. Source: conservation of charge.
 func TestLoneElectrodeOnAPlate(t *testing.T) {
 	for _, c := range plateSettings() {
-		s := solvePlates(t, c.m, []Plate{c.p}, []Electrode{{c.p.place(0.05, 0.02, 0), 1e-5, 0}}, 0.005)
+		s := solvePlates(t, c.m, []Plate{c.p}, []Electrode{{At: c.p.place(0.05, 0.02, 0), CurrentA: 1e-5, DiameterM: 0}}, 0.005)
 		centre := c.p.place(0, 0, 0)
 		// Six sides; the upright ones are cut at the surface of the sediment.
 		around := Plate{CentreXM: centre.X, CentreYM: centre.Y, TopM: 0}
@@ -331,7 +331,7 @@ func TestLoneElectrodeOnAPlate(t *testing.T) {
 func TestNoCurrentEntersAPlate(t *testing.T) {
 	for _, c := range plateSettings() {
 		p := c.p
-		s := solvePlates(t, c.m, []Plate{p}, []Electrode{{p.place(0.02, 0, 0), 1e-5, 0}, {p.place(-0.02, 0, 0), -1e-5, 0}}, 0.002)
+		s := solvePlates(t, c.m, []Plate{p}, []Electrode{{At: p.place(0.02, 0, 0), CurrentA: 1e-5, DiameterM: 0}, {At: p.place(-0.02, 0, 0), CurrentA: -1e-5, DiameterM: 0}}, 0.002)
 		worst := [2]float64{}
 		for _, uv := range [][2]float64{{0.09, 0.05}, {-0.05, 0.1}, {0.1, -0.03}, {0.0, -0.09}, {0.08, 0.08}} {
 			flat := 0.0

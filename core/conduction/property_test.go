@@ -185,7 +185,7 @@ func TestFieldIsMinusGradient(t *testing.T) {
 			t.Skip("too close")
 		}
 		diameter := rapid.SampledFrom([]float64{0, 0.02}).Draw(t, "diameter")
-		sol := solved(t, m, Electrode{a, 1, diameter}, Electrode{b, -1, diameter})
+		sol := solved(t, m, Electrode{At: a, CurrentA: 1, DiameterM: diameter}, Electrode{At: b, CurrentA: -1, DiameterM: diameter})
 		h := 2e-3 * near
 		_, e := sol.eval(slab, p)
 		slope := func(d Point) float64 { // fourth order

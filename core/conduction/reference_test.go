@@ -54,7 +54,7 @@ func (c refCase) solve(t testing.TB) *Solution {
 	case "A5":
 		m.Layers = []Layer{{p.T, *p.SigmaS}, {math.Inf(1), p.SigmaB}}
 	}
-	electrodes := []Electrode{{Point{p.D / 2, 0, p.Z0}, p.I, 2 * p.A}}
+	electrodes := []Electrode{{At: Point{p.D / 2, 0, p.Z0}, CurrentA: p.I, DiameterM: 2 * p.A}}
 	if p.D > 0 {
 		electrodes = Pair{Centre: Point{Z: p.Z0}, SeparationM: p.D, DiameterM: 2 * p.A}.Electrodes(p.I)
 	}
