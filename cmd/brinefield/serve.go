@@ -30,6 +30,9 @@ func (p pages) Study(ctx context.Context, name string) (httpapi.Study, error) {
 	return p.Studies.Study(ctx, name)
 }
 
+// Stimulus answers what the page Stimulus asks.
+func (p pages) Stimulus() httpapi.Stimulus { return p.Studies.Stimulus() }
+
 // serve shows studies in the browser until ctx ends.
 func serve(ctx context.Context, studies *app.Studies, opt cli.ServeOptions) error {
 	listener, err := httpapi.Listen(opt.Port)

@@ -133,7 +133,7 @@ func (o *OpenSeason) Season() SeasonView {
 func emptySeasonView(program Program, folder string) SeasonView {
 	return SeasonView{
 		Program: program, Folder: folder,
-		Pairs: []PairView{}, Species: []string{}, Individuals: []string{}, Trials: []TrialView{},
+		Plates: []PlateView{}, Pairs: []PairView{}, Species: []string{}, Individuals: []string{}, Trials: []TrialView{},
 		Faults: []FaultView{}, FaultRows: []FaultRows{},
 	}
 }
@@ -149,6 +149,9 @@ func describeStudy(v *SeasonView, s *study.Study) {
 			SizeXCm: e.SizeXM * 100, SizeYCm: e.SizeYM * 100, DiameterCm: known(e.DiameterM, 100),
 			CentreXCm: e.CentreXM * 100, CentreYCm: e.CentreYM * 100,
 		}
+	}
+	for i := range s.Plates {
+		v.Plates = append(v.Plates, plateView(&s.Plates[i]))
 	}
 	for _, p := range s.Pairs {
 		v.Pairs = append(v.Pairs, PairView{
@@ -173,6 +176,18 @@ func describeStudy(v *SeasonView, s *study.Study) {
 	for i := range s.Trials {
 		v.Trials = append(v.Trials, trialView(s, &s.Trials[i], counts[i]))
 	}
+}
+
+func plateView(p *study.Plate) PlateView {
+	v := PlateView{
+		Label: p.Label, SizeXCm: p.SizeXM * 100, SizeYCm: p.SizeYM * 100,
+		CentreXCm: p.CentreXM * 100, CentreYCm: p.CentreYM * 100, YawDeg: p.YawDeg, ThicknessCm: p.ThicknessM * 100,
+	}
+	if p.Disc {
+		v.DiameterCm = finite(p.DiameterM * 100)
+		v.SizeXCm, v.SizeYCm = *v.DiameterCm, *v.DiameterCm
+	}
+	return v
 }
 
 func trialView(s *study.Study, t *study.Trial, passes int) TrialView {

@@ -32,6 +32,8 @@ type Studies struct {
 	opening map[string]*sync.Mutex // one at a time opens a study
 	closed  bool
 
+	stimulus *Stimulus
+
 	plans planList
 	cards cardList
 }
@@ -41,8 +43,11 @@ func NewStudies(opt StudiesOptions) *Studies {
 	if opt.Background == nil {
 		opt.Background = context.Background()
 	}
-	return &Studies{options: opt, open: map[string]*Study{}, opening: map[string]*sync.Mutex{}}
+	return &Studies{options: opt, open: map[string]*Study{}, opening: map[string]*sync.Mutex{}, stimulus: NewStimulus(opt.Clock)}
 }
+
+// Stimulus answers what the page Stimulus asks.
+func (s *Studies) Stimulus() *Stimulus { return s.stimulus }
 
 // Study is one open study. It is safe for concurrent use.
 type Study struct {

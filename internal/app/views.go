@@ -14,6 +14,7 @@ type SeasonView struct {
 	ReactionTimeS *float64       `json:"reaction_time_s" nullable:"true"`
 	PassRadiusCm  float64        `json:"pass_radius_cm"`
 	Enclosure     *EnclosureView `json:"enclosure,omitempty"`
+	Plates        []PlateView    `json:"plates"`
 	Pairs         []PairView     `json:"pairs"`
 	Species       []string       `json:"species"`
 	Individuals   []string       `json:"individuals"`
@@ -41,6 +42,19 @@ type EnclosureView struct {
 	DiameterCm *float64 `json:"diameter_cm" nullable:"true"`
 	CentreXCm  float64  `json:"centre_x_cm"`
 	CentreYCm  float64  `json:"centre_y_cm"`
+}
+
+// PlateView is a plate on the plan: a rectangle, or a disc where the diameter
+// is not null. Turned anticlockwise from +x about its centre.
+type PlateView struct {
+	Label       string   `json:"label"`
+	SizeXCm     float64  `json:"size_x_cm"`
+	SizeYCm     float64  `json:"size_y_cm"`
+	DiameterCm  *float64 `json:"diameter_cm" nullable:"true"`
+	CentreXCm   float64  `json:"centre_x_cm"`
+	CentreYCm   float64  `json:"centre_y_cm"`
+	YawDeg      float64  `json:"yaw_deg"`
+	ThicknessCm float64  `json:"thickness_cm"`
 }
 
 // TrialView is one trial as a list shows it.

@@ -44,10 +44,12 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	config.SchemasPath = ""
 	config.CreateHooks = nil // plain JSON, no $schema key
 	config.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[app.Span](), reflect.TypeFor[spanSchema]())
+	config.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[app.Figures](), reflect.TypeFor[[]*float64]())
 	api := humago.New(mux, config)
 
 	shelfRoutes(api, studies)
 	studyRoutes(api, studies)
+	stimulusRoutes(api, studies)
 	return api.OpenAPI()
 }
 

@@ -47,7 +47,13 @@ func (f fakeStudies) Study(_ context.Context, name string) (httpapi.Study, error
 	return fakeStudy{f}, nil
 }
 
+func (f fakeStudies) Stimulus() httpapi.Stimulus { return fakeStimulus{f} }
+
 type fakeStudy struct{ fakeStudies }
+
+func (f fakeStudy) Stimulus(context.Context) (app.StimulusStart, error) {
+	return app.StimulusStart{}, f.err
+}
 
 func (f fakeStudy) Season(context.Context) (app.SeasonView, error) {
 	return app.SeasonView{Title: "secret season"}, f.err

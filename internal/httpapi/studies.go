@@ -19,6 +19,7 @@ type Studies interface {
 	// Study finds one study by the name of its folder, opening it if it is not
 	// open yet.
 	Study(ctx context.Context, name string) (Study, error)
+	Stimulus() Stimulus
 }
 
 // Study is one open study, or a season folder that is shown read-only.
@@ -35,6 +36,7 @@ type Study interface {
 
 	Question(ctx context.Context) (app.QuestionView, error)
 	Water(ctx context.Context) (app.WaterView, error)
+	Stimulus(ctx context.Context) (app.StimulusStart, error)
 	Tables(ctx context.Context) (app.TableList, error)
 	Table(ctx context.Context, kind string, offset, limit int) (app.TableView, error)
 	Edit(ctx context.Context, in app.EditRequest) (app.EditDone, error)

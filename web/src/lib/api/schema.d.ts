@@ -55,6 +55,142 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/stimulus/errors': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** What an error of each knob does to range and field */
+    post: operations['stimulus-errors'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/points': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** The field at places */
+    post: operations['stimulus-points'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/prey': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What is published of natural prey */
+    get: operations['stimulus-prey'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/range': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** How far the field reaches */
+    post: operations['stimulus-range'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/section': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** The field in one plane */
+    post: operations['stimulus-section'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/target': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** The current that a field at a place needs */
+    post: operations['stimulus-target'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/volume': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** The field in a box */
+    post: operations['stimulus-volume'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/stimulus/waveform': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Whether the field is that of a steady current */
+    post: operations['stimulus-waveform'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies': {
     parameters: {
       query?: never;
@@ -285,6 +421,23 @@ export interface paths {
     };
     /** The season as it stands, with its faults */
     get: operations['season'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/stimulus': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The knobs of the page Stimulus as the study has them */
+    get: operations['stimulus'];
     put?: never;
     post?: never;
     delete?: never;
@@ -579,6 +732,39 @@ export interface components {
        */
       type: string;
     };
+    ErrorRow: {
+      change: string;
+      /** Format: double */
+      field_base: number | null;
+      /** @description With the knob low and high. */
+      field_nV_per_cm: (number | null)[];
+      /** @description With the knob low and high; null where the field stays below the threshold. */
+      range_m: (number | null)[];
+      /** Format: double */
+      range_m_base: number | null;
+      /** @description Why there are no figures. */
+      says?: string;
+      what: string;
+    };
+    ErrorsRequest: {
+      at: components['schemas']['StimulusPlace'];
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      knobs: components['schemas']['StimulusKnobs'];
+      /**
+       * Format: double
+       * @description 0 or absent: 10.
+       */
+      percent?: number;
+      /** Format: double */
+      threshold_nV_per_cm: number;
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
+      uncertainty?: components['schemas']['StimulusUncertainty'];
+    };
     ExposureRow: {
       /** Format: double */
       angle_deg: number | null;
@@ -700,6 +886,18 @@ export interface components {
       warnings: string[];
       water?: components['schemas']['TrialWater'][];
     };
+    HeightRange: {
+      /** Format: double */
+      area_m2: number | null;
+      /** @description From direction 0 (+x) anticlockwise; null where the field is below the threshold on the whole line. */
+      by_direction_m: (number | null)[];
+      /** Format: double */
+      farthest_m: number | null;
+      /** Format: double */
+      height_m: number;
+      /** Format: double */
+      nearest_m: number | null;
+    };
     HistoryView: {
       /**
        * Format: int64
@@ -756,6 +954,95 @@ export interface components {
       turns_control: number;
       /** Format: int64 */
       turns_silent: number;
+    };
+    KnobBody: {
+      /**
+       * Format: double
+       * @description 0 insulates, null conducts perfectly.
+       */
+      S_per_m: number | null;
+      centre_m: number[];
+      label: string;
+      /** Format: double */
+      pitch_deg: number;
+      /** @description box, cylinder or spheroid. */
+      shape: string;
+      /** @description Full lengths along the body's own axes before turning; a cylinder and a spheroid: length, diameter, diameter. */
+      size_m: number[];
+      /** Format: double */
+      yaw_deg: number;
+    };
+    KnobBottom: {
+      /** Format: double */
+      basement_S_per_m: number | null;
+      /** Format: double */
+      cementation_exponent: number | null;
+      /** Format: double */
+      conductivity_S_per_m: number | null;
+      /** @description insulating or sediment. */
+      kind: string;
+      /** Format: double */
+      porosity: number | null;
+      /** Format: double */
+      thickness_m: number | null;
+    };
+    KnobElectrode: {
+      at_m: number[];
+      /** Format: double */
+      diameter_m: number;
+      /** Format: double */
+      share: number;
+    };
+    KnobEnclosure: {
+      centre_m: number[];
+      /** Format: double */
+      diameter_m: number | null;
+      size_m: number[] | null;
+    } | null;
+    KnobPair: {
+      /** Format: double */
+      azimuth_deg: number;
+      centre_m: number[];
+      /** Format: double */
+      electrode_diameter_m: number;
+      /** Format: double */
+      height_m: number;
+      label: string;
+      /** Format: double */
+      separation_m: number;
+      /** Format: double */
+      share: number;
+    };
+    KnobPlate: {
+      centre_m: number[];
+      /** Format: double */
+      diameter_m: number | null;
+      /** @description rectangle or disc. */
+      shape: string;
+      size_m: number[] | null;
+      /** Format: double */
+      thickness_m: number;
+      /** Format: double */
+      yaw_deg: number;
+    };
+    KnobWater: {
+      /** Format: double */
+      conductivity_S_per_m: number | null;
+      /** Format: double */
+      salinity: number | null;
+      /** Format: double */
+      temperature_C: number | null;
+    };
+    KnobWaveform: {
+      /**
+       * Format: double
+       * @description Share of the time that a pulse lasts.
+       */
+      duty: number | null;
+      /** Format: double */
+      frequency_Hz: number | null;
+      /** @description direct, sine, square or pulses. */
+      kind: string;
     };
     Lognormal: {
       assumptions?: string[];
@@ -997,6 +1284,34 @@ export interface components {
       title: string;
       warnings: string[];
     };
+    PlateView: {
+      /** Format: double */
+      centre_x_cm: number;
+      /** Format: double */
+      centre_y_cm: number;
+      /** Format: double */
+      diameter_cm: number | null;
+      label: string;
+      /** Format: double */
+      size_x_cm: number;
+      /** Format: double */
+      size_y_cm: number;
+      /** Format: double */
+      thickness_cm: number;
+      /** Format: double */
+      yaw_deg: number;
+    };
+    PointsRequest: {
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      knobs: components['schemas']['StimulusKnobs'];
+      points_m: number[][];
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
+    };
     Preference: {
       /** Format: int64 */
       bites_active: number;
@@ -1022,6 +1337,22 @@ export interface components {
       /** Format: int64 */
       turns_control: number;
       warnings?: string[];
+    };
+    PreyList: {
+      prey: components['schemas']['PreyView'][];
+    };
+    PreyView: {
+      /** Format: double */
+      at_cm: number | null;
+      /** Format: double */
+      dipole_moment_A_m: number | null;
+      /** Format: double */
+      field_nV_per_cm: number | null;
+      /** @description One frequency, or lowest and highest; empty where none is published. */
+      modulation_Hz: (number | null)[];
+      name: string;
+      note?: string;
+      source: string;
     };
     Program: {
       commit: string;
@@ -1053,6 +1384,28 @@ export interface components {
       };
       study: string;
       title: string;
+    };
+    RangePlace: {
+      at_m: number[];
+      /** Format: double */
+      distance_m: number;
+    } | null;
+    RangeRequest: {
+      /**
+       * Format: int64
+       * @description 0 or absent: 72.
+       */
+      directions?: number;
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      heights_m: number[];
+      knobs: components['schemas']['StimulusKnobs'];
+      thresholds_nV_per_cm: number[];
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
     };
     ResultsView: {
       blind: boolean;
@@ -1095,6 +1448,7 @@ export interface components {
       pass_count: number;
       /** Format: double */
       pass_radius_cm: number;
+      plates: components['schemas']['PlateView'][];
       program: components['schemas']['Program'];
       question: string;
       /** Format: double */
@@ -1105,6 +1459,37 @@ export interface components {
       title: string;
       trials: components['schemas']['TrialView'][];
       water_text: string;
+    };
+    SectionPlane: {
+      /** Format: double */
+      azimuth_deg: number;
+      /** Format: int64 */
+      columns: number;
+      /** Format: double */
+      half_width_m: number;
+      /** Format: double */
+      height_m: number;
+      /** Format: double */
+      highest_m: number;
+      /** Format: double */
+      lowest_m: number;
+      /** Format: double */
+      offset_m: number;
+      /** @description vertical or horizontal. */
+      plane: string;
+      /** Format: int64 */
+      rows: number;
+    };
+    SectionRequest: {
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      knobs: components['schemas']['StimulusKnobs'];
+      section: components['schemas']['SectionPlane'];
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
     };
     Sensitivity: {
       /** Format: double */
@@ -1167,6 +1552,190 @@ export interface components {
       state: 'done' | 'next' | 'later' | 'attention';
       /** @enum {string} */
       step: 'question' | 'water' | 'rig' | 'trials' | 'passes' | 'findings';
+    };
+    StimulusErrors: {
+      /**
+       * Format: double
+       * @description nV/cm
+       */
+      field_base: number | null;
+      form: string;
+      method: string;
+      /** Format: double */
+      range_m_base: number | null;
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      rows: components['schemas']['ErrorRow'][];
+      /** @description The same with the season's own standard deviations; empty where it states none. */
+      season: components['schemas']['ErrorRow'][];
+      /** Format: double */
+      took_s: number;
+      warnings: string[];
+    };
+    StimulusKnobs: {
+      bodies: components['schemas']['KnobBody'][];
+      bottom: components['schemas']['KnobBottom'];
+      /**
+       * Format: double
+       * @description Peak of the waveform.
+       */
+      current_uA: number;
+      /**
+       * Format: double
+       * @description Depth of the bottom; null: unbounded above.
+       */
+      depth_m: number | null;
+      /** @description disc or hemisphere. */
+      electrode_shape: string;
+      electrodes: components['schemas']['KnobElectrode'][];
+      enclosure: components['schemas']['KnobEnclosure'];
+      pairs: components['schemas']['KnobPair'][];
+      plates: components['schemas']['KnobPlate'][];
+      /**
+       * Format: double
+       * @description Sand over the plate's top, in mm: the bottom is raised by it.
+       */
+      sand_over_plate_mm: number;
+      /**
+       * Format: double
+       * @description Height of the plates' top face above the bottom; negative is buried. Ignored without plates.
+       */
+      top_above_bottom_m: number;
+      water: components['schemas']['KnobWater'];
+      waveform: components['schemas']['KnobWaveform'];
+    };
+    StimulusPlace: {
+      /** Format: double */
+      above_cm: number;
+      /** Format: double */
+      azimuth_deg: number;
+      /** Format: double */
+      beside_cm: number;
+    };
+    StimulusPoint: {
+      /** @description x, y, z. */
+      E_nV_per_cm: (number | null)[];
+      /** Format: double */
+      angle_deg: number | null;
+      /** Format: double */
+      distance_cm: number | null;
+      /** @description Where there is no field: plate, body, electrode, outside. */
+      inside?: string;
+      /** Format: double */
+      magnitude_nV_per_cm: number | null;
+      /** Format: double */
+      potential_V: number | null;
+      /** Format: double */
+      textbook_nV_per_cm: number | null;
+    };
+    StimulusPoints: {
+      form: string;
+      method: string;
+      points: components['schemas']['StimulusPoint'][];
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      /** Format: double */
+      took_s: number;
+      warnings: string[];
+    };
+    StimulusRange: {
+      form: string;
+      method: string;
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      thresholds: components['schemas']['ThresholdRange'][];
+      /** Format: double */
+      took_s: number;
+      warnings: string[];
+    };
+    StimulusSection: {
+      /** Format: int64 */
+      columns: number;
+      form: string;
+      /** @description Row by row from the lowest v; null inside plates, bodies, electrodes and insulators, and outside the water. */
+      magnitude_nV_per_cm: (number | null)[];
+      method: string;
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      /** Format: int64 */
+      rows: number;
+      /** Format: double */
+      took_s: number;
+      u_m: (number | null)[];
+      v_m: (number | null)[];
+      warnings: string[];
+    };
+    StimulusStart: {
+      cautions: string[];
+      knobs: components['schemas']['StimulusKnobs'];
+      /** @description Sentences: where each knob was taken from. */
+      knobs_from: string[];
+      thresholds_nV_per_cm: number[];
+      uncertainty: components['schemas']['StimulusUncertainty'];
+      warnings: string[];
+    };
+    StimulusTarget: {
+      /** Format: double */
+      above_cm?: number | null;
+      /**
+       * Format: double
+       * @description Direction of beside_cm, anticlockwise from +x.
+       */
+      azimuth_deg?: number | null;
+      /** Format: double */
+      beside_cm?: number | null;
+      /** Format: double */
+      nV_per_cm?: number | null;
+      prey?: string;
+    };
+    StimulusUncertainty: {
+      /** Format: double */
+      bottom_S_per_m_sd: number | null;
+      /** Format: double */
+      current_sd_percent: number | null;
+      /** Format: double */
+      height_sd_cm: number | null;
+      /** Format: double */
+      position_sd_cm: number | null;
+    };
+    StimulusVolume: {
+      form: string;
+      /** @description nz·ny·nx numbers, x fastest; null inside. */
+      magnitude_nV_per_cm: (number | null)[];
+      method: string;
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      /** Format: double */
+      took_s: number;
+      warnings: string[];
+      x_m: (number | null)[];
+      y_m: (number | null)[];
+      z_m: (number | null)[];
     };
     StudyCard: {
       /** Format: int64 */
@@ -1240,6 +1809,51 @@ export interface components {
       /** Format: int64 */
       total: number;
     };
+    TargetAnswer: {
+      at_m: number[];
+      currents: components['schemas']['TargetCurrent'][];
+      form: string;
+      method: string;
+      now: components['schemas']['TargetNow'];
+      /** @description Whether the tolerance asked for was reached. */
+      reached: boolean;
+      /**
+       * Format: double
+       * @description Estimated; null for the textbook's formula, which has none.
+       */
+      relative_error: number | null;
+      /** Format: double */
+      target_nV_per_cm: number;
+      /** Format: double */
+      took_s: number;
+      warnings: string[];
+    };
+    TargetCurrent: {
+      /** Format: double */
+      current_uA: number | null;
+      /** Format: double */
+      dipole_moment_nA_m: number | null;
+      /** @description The knob's own separation. */
+      own: boolean;
+      says?: string;
+      /** Format: double */
+      separation_m: number;
+    };
+    TargetNow: {
+      /** Format: double */
+      nV_per_cm: number | null;
+    };
+    TargetRequest: {
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      knobs: components['schemas']['StimulusKnobs'];
+      target: components['schemas']['StimulusTarget'];
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
+    };
     Textbook: {
       /** Format: double */
       median_nV_per_cm: number | null;
@@ -1253,6 +1867,19 @@ export interface components {
       share_below_5: number | null;
       /** Format: double */
       smallest_nV_per_cm: number | null;
+    };
+    ThresholdRange: {
+      /** @description It reaches beyond the distance that was looked at. */
+      beyond: boolean;
+      heights: components['schemas']['HeightRange'][];
+      /**
+       * Format: double
+       * @description Largest height above z = 0 at which the field is still as large.
+       */
+      highest_m: number | null;
+      largest: components['schemas']['RangePlace'];
+      /** Format: double */
+      threshold_nV_per_cm: number;
     };
     Thresholds: {
       /** Format: int64 */
@@ -1314,6 +1941,22 @@ export interface components {
       author?: string;
       entry: string;
     };
+    VolumeRequest: {
+      /** @description real, endless_plate, no_plate or textbook. */
+      form: string;
+      /** Format: double */
+      half_width_m: number;
+      /** Format: double */
+      highest_m: number;
+      knobs: components['schemas']['StimulusKnobs'];
+      /** @description nx, ny, nz, each up to 64. */
+      points: number[];
+      /**
+       * Format: double
+       * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
+       */
+      tolerance?: number;
+    };
     WaterView: {
       casts: components['schemas']['CastView'][];
       /** Format: double */
@@ -1322,6 +1965,35 @@ export interface components {
       statement: string;
       trials: components['schemas']['TrialWaterView'][];
       warnings: string[];
+    };
+    WaveformAnswer: {
+      /** Format: double */
+      highest_Hz: number | null;
+      /** Format: double */
+      largest_relative_change: number | null;
+      /** Format: double */
+      mean_uA: number | null;
+      /** Format: double */
+      peak_uA: number | null;
+      /** Format: double */
+      rms_uA: number | null;
+      says: string;
+      /**
+       * Format: double
+       * @description At the highest frequency that matters; null for a direct current.
+       */
+      skin_depth_m: number | null;
+      /** Format: double */
+      static_within_1_percent_to_m: number | null;
+      warnings: string[];
+    };
+    WaveformRequest: {
+      /**
+       * Format: double
+       * @description 0 or absent: 1 m.
+       */
+      distance_m?: number;
+      knobs: components['schemas']['StimulusKnobs'];
     };
   };
   responses: never;
@@ -1580,6 +2252,428 @@ export interface operations {
       };
       /** @description Insufficient Storage */
       507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-errors': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['ErrorsRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusErrors'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-points': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['PointsRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusPoints'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-prey': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['PreyList'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-range': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['RangeRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusRange'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-section': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['SectionRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusSection'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-target': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['TargetRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TargetAnswer'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-volume': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['VolumeRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusVolume'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'stimulus-waveform': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['WaveformRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['WaveformAnswer'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
         headers: {
           [name: string]: unknown;
         };
@@ -2698,6 +3792,83 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['SeasonView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  stimulus: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['StimulusStart'];
         };
       };
       /** @description Unauthorized */
