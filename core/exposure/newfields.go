@@ -69,7 +69,7 @@ func NewFields(s *study.Study, water []TrialWater, opt FieldOptions) (*Fields, e
 			return nil, err
 		}
 	}
-	return &Fields{water: water, unit: func(trial, pair int) UnitField {
+	return &Fields{water: water, warnings: sandWarnings(s), unit: func(trial, pair int) UnitField {
 		return fastUnit{ofTrial[trial].pairs[pair], scale[trial]}
 	}}, nil
 }

@@ -3,6 +3,7 @@ package exposure
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"brinefield/core/conduction"
 	"brinefield/core/study"
@@ -13,8 +14,9 @@ import (
 // So z of the field is z of the season plus the top's height over the bottom,
 // and the surface lies at the depth less that height in the season frame.
 
-// topOf is the height of the season's z = 0 over the bottom, in metres: that of
-// the plates' top face, 0 without plates.
+// topOf is the height of the season's z = 0 over the bottom, in metres, as the
+// study states it: that of the plates' top face, 0 without plates. With sand over
+// the plates it is another: see [topInTrial].
 func topOf(s *study.Study) float64 {
 	if len(s.Plates) == 0 {
 		return 0
@@ -22,10 +24,12 @@ func topOf(s *study.Study) float64 {
 	return s.Plates[0].TopAboveBottomM
 }
 
-// surfaceOf is the height of the surface in the season frame, in metres.
+// surfaceOf is the height of the surface in the season frame, in metres. Sand
+// over the plates moves neither the plates nor the surface.
 func surfaceOf(s *study.Study, w TrialWater) float64 { return w.DepthM - topOf(s) }
 
-// layout is the plates that lie there in some of the trials. A trial that names
+// layout is the plates that lie there in some of the trials, under one depth of
+// sand ([TopUnderSand]). A trial that names
 // a plate was run on that plate, and the others are taken not to have been laid
 // out; a trial that names none is solved with all of them there. (A season whose
 // plates all lay there all the time leaves the column blank: the electrodes say
@@ -35,10 +39,12 @@ type layout struct {
 	plates []conduction.Plate // in the field frame
 	trials []int              // in order
 	there  []bool             // by pair: whether it lies on these plates
+	topM   float64            // of the plates, over the bottom of these trials: z of the field is z of the season plus this
+	risenM float64            // by how much sand put the bottom higher than the study states
 	reps   []alike            // by pair, where it is there
 }
 
-// platesOf are a study's plates in the field frame.
+// platesOf are a study's plates in the field frame, as the study states them.
 func platesOf(s *study.Study) []conduction.Plate {
 	out := make([]conduction.Plate, len(s.Plates))
 	for i := range s.Plates {
@@ -55,8 +61,8 @@ func platesOf(s *study.Study) []conduction.Plate {
 	return out
 }
 
-// layoutsOf sorts the trials by the plates that lie there, in order of first
-// appearance, and says which pairs lie on them.
+// layoutsOf sorts the trials by the plates that lie there and the sand over
+// them, in order of first appearance, and says which pairs lie on them.
 func layoutsOf(s *study.Study) ([]*layout, error) {
 	all := platesOf(s)
 	for i := range all {
@@ -64,19 +70,27 @@ func layoutsOf(s *study.Study) ([]*layout, error) {
 			return nil, fmt.Errorf("exposure: the tops of plates 1 and %d lie %g m and %g m over the bottom; expected one top, which is z = 0", i+1, all[0].TopM, all[i].TopM)
 		}
 	}
-	byName := make(map[string]*layout)
+	type lie struct {
+		name string
+		top  float64
+	}
+	found := make(map[lie]*layout)
 	var out []*layout
 	for i := range s.Trials {
-		name := s.Trials[i].Plate
-		l := byName[name]
+		name, top := s.Trials[i].Plate, topInTrial(s, i)
+		l := found[lie{name, top}]
 		if l == nil {
-			l = &layout{name: name, plates: all}
+			l = &layout{name: name, plates: all, topM: top, risenM: topOf(s) - top}
 			if name != "" {
 				if l.plates = named(s, all, name); l.plates == nil {
 					return nil, fmt.Errorf("exposure: trial %s names the plate %q, which the study does not have", s.Trials[i].ID, name)
 				}
 			}
-			byName[name] = l
+			l.plates = slices.Clone(l.plates)
+			for k := range l.plates {
+				l.plates[k].TopM = top
+			}
+			found[lie{name, top}] = l
 			out = append(out, l)
 		}
 		l.trials = append(l.trials, i)
@@ -157,11 +171,12 @@ func plateGap(pl *conduction.Plate, p vec) float64 {
 	return math.Hypot(outlineGap(pl, p), z)
 }
 
-// platedEnds are a pair's electrodes in the field frame, for one ampere.
-func platedEnds(s *study.Study, pair int) []conduction.Electrode {
+// platedEnds are a pair's electrodes in the field frame of plates whose top
+// lies at a height over the bottom, for one ampere.
+func platedEnds(s *study.Study, pair int, top float64) []conduction.Electrode {
 	p := &s.Pairs[pair]
 	return conduction.Pair{
-		Centre:     conduction.Point{X: p.CentreXM, Y: p.CentreYM, Z: p.HeightM + topOf(s)},
+		Centre:     conduction.Point{X: p.CentreXM, Y: p.CentreYM, Z: p.HeightM + top},
 		AzimuthDeg: p.AzimuthDeg, SeparationM: p.SeparationM, DiameterM: p.ElectrodeDiameterM,
 	}.Electrodes(1)
 }
@@ -169,8 +184,8 @@ func platedEnds(s *study.Study, pair int) []conduction.Electrode {
 // bareEnds are the same without the plates. An electrode that lay on a plate
 // becomes a point: a disc on bare sediment would have an insulating back, which
 // is the plate's part to play.
-func bareEnds(s *study.Study, pair int) []conduction.Electrode {
-	ends := platedEnds(s, pair)
+func bareEnds(s *study.Study, pair int, top float64) []conduction.Electrode {
+	ends := platedEnds(s, pair, top)
 	for k := range ends {
 		if s.Pairs[pair].HeightM == 0 {
 			ends[k].DiameterM = 0

@@ -14,18 +14,25 @@ type platedFields struct {
 	s      *study.Study
 	water  []TrialWater
 	opt    FieldOptions
-	region conduction.Region // of the layers alone, in the field frame
-	fixes  []conduction.Point
+	region conduction.Region // of the layers alone, in the season frame
 
 	layouts []*layout
-	mixes   []waterMix            // by layout
-	pairs   [][]*platedPair       // by layout and pair; nil but where a pair stands for itself
-	bare    map[string]*bareWater // by the key of the medium
+	mixes   []waterMix      // by layout
+	pairs   [][]*platedPair // by layout and pair; nil but where a pair stands for itself
+	bare    map[bareKey]*bareWater
+}
+
+// bareKey is a medium and the height in it at which the pairs of the season's
+// z = 0 lie.
+type bareKey struct {
+	medium string
+	topM   float64
 }
 
 // bareWater is the field of pairs in a medium without its plates.
 type bareWater struct {
 	medium conduction.Medium
+	topM   float64                 // over the bottom
 	of     string                  // whose medium, for messages
 	wanted []bool                  // by pair
 	pairs  []*conduction.FastField // by pair, where wanted
@@ -39,9 +46,12 @@ func newFieldsOnPlates(s *study.Study, water []TrialWater, opt FieldOptions) (*F
 	if err := checkWater(s, water); err != nil {
 		return nil, err
 	}
-	f := &platedFields{s: s, water: water, opt: opt, region: platedRegion(s, opt), fixes: someFixes(s), bare: make(map[string]*bareWater)}
+	f := &platedFields{s: s, water: water, opt: opt, region: regionOf(s, opt), bare: make(map[bareKey]*bareWater)}
 	var err error
 	if f.layouts, err = layoutsOf(s); err != nil {
+		return nil, err
+	}
+	if err = checkSand(s, water); err != nil {
 		return nil, err
 	}
 	jobs := f.plan()
@@ -69,10 +79,10 @@ func newFieldsOnPlates(s *study.Study, water []TrialWater, opt FieldOptions) (*F
 func (f *platedFields) plan() []func() error {
 	var layers, plates []func() error
 	want := func(m conduction.Medium, of string, l *layout) {
-		key := m.Key()
+		key := bareKey{m.Key(), l.topM}
 		b := f.bare[key]
 		if b == nil {
-			b = &bareWater{medium: m, of: of, wanted: make([]bool, len(f.s.Pairs)), pairs: make([]*conduction.FastField, len(f.s.Pairs))}
+			b = &bareWater{medium: m, topM: l.topM, of: of, wanted: make([]bool, len(f.s.Pairs)), pairs: make([]*conduction.FastField, len(f.s.Pairs))}
 			f.bare[key] = b
 			layers = append(layers, func() error { return f.solveBare(b) })
 		}
@@ -84,10 +94,10 @@ func (f *platedFields) plan() []func() error {
 		l.findAlike(f.s)
 		media := make([]conduction.Medium, len(l.trials))
 		for i, t := range l.trials {
-			media[i] = mediumOf(f.s, f.water[t])
+			media[i] = l.mediumIn(f.s, f.water[t])
 			want(media[i], "trial "+f.s.Trials[t].ID, l)
 		}
-		mix := mixWaters(media)
+		mix, fixes := mixWaters(media), someFixes(f.s, l.topM)
 		row := make([]*platedPair, len(f.s.Pairs))
 		for n, m := range mix.nodes {
 			want(m, l.says(), l)
@@ -96,9 +106,9 @@ func (f *platedFields) plan() []func() error {
 					continue
 				}
 				if row[k] == nil {
-					row[k] = &platedPair{responses: make([]*response, len(mix.nodes)), ends: platedEnds(f.s, k), topM: topOf(f.s)}
+					row[k] = &platedPair{responses: make([]*response, len(mix.nodes)), ends: platedEnds(f.s, k, l.topM), topM: l.topM}
 				}
-				plates = append(plates, func() error { return f.solvePlated(l, k, &row[k].responses[n], m) })
+				plates = append(plates, func() error { return f.solvePlated(l, k, &row[k].responses[n], m, fixes) })
 			}
 		}
 		f.mixes, f.pairs = append(f.mixes, mix), append(f.pairs, row)
@@ -110,14 +120,18 @@ func (l *layout) standsForItself(pair int) bool { return l.there[pair] && l.reps
 
 // says names the trials of a layout.
 func (l *layout) says() string {
-	if l.name == "" {
-		return "the trials on all plates"
+	of := "the trials on all plates"
+	if l.name != "" {
+		of = fmt.Sprintf("the trials on the plate %q", l.name)
 	}
-	return fmt.Sprintf("the trials on the plate %q", l.name)
+	if l.risenM != 0 {
+		of += fmt.Sprintf(" under %.4g mm of sand", -l.topM*1000)
+	}
+	return of
 }
 
 func (f *platedFields) solveBare(b *bareWater) error {
-	r := f.region
+	r := platedRegion(f.region, b.topM)
 	r.ZMaxM = math.Min(r.ZMaxM, b.medium.DepthM)
 	var kernels []*conduction.Kernel
 	one := oneWater{medium: b.medium}
@@ -125,7 +139,7 @@ func (f *platedFields) solveBare(b *bareWater) error {
 		if !b.wanted[k] {
 			continue
 		}
-		field, err := one.pair(bareEnds(f.s, k), &kernels, r, f.opt.RelativeTolerance)
+		field, err := one.pair(bareEnds(f.s, k, b.topM), &kernels, r, f.opt.RelativeTolerance)
 		if err != nil {
 			return fmt.Errorf("exposure: the field of pair %s in %s: %w", f.s.Pairs[k].Label, b.of, err)
 		}
@@ -134,9 +148,9 @@ func (f *platedFields) solveBare(b *bareWater) error {
 	return nil
 }
 
-func (f *platedFields) solvePlated(l *layout, pair int, into **response, m conduction.Medium) error {
-	solved, err := conduction.SolveOnPlates(m, l.plates, platedEnds(f.s, pair), conduction.PlateOptions{
-		RelativeTolerance: platedTolerance, Points: f.fixes, Stop: f.opt.Stop,
+func (f *platedFields) solvePlated(l *layout, pair int, into **response, m conduction.Medium, fixes []conduction.Point) error {
+	solved, err := conduction.SolveOnPlates(m, l.plates, platedEnds(f.s, pair, l.topM), conduction.PlateOptions{
+		RelativeTolerance: platedTolerance, Points: fixes, Stop: f.opt.Stop,
 	})
 	if err != nil {
 		return fmt.Errorf("exposure: the field of pair %s in %s: %w", f.s.Pairs[pair].Label, l.says(), err)
@@ -155,14 +169,15 @@ func (f *platedFields) units() [][]UnitField {
 				continue
 			}
 			for i, m := range mix.nodes {
-				b := f.bare[m.Key()]
+				b := f.bare[bareKey{m.Key(), l.topM}]
 				p.responses[i].bare, p.responses[i].bareSigma = b.pairs[k], b.medium.WaterSPerM
 			}
 			p.table = f.tableOf(l, k, p)
 		}
 		for i, t := range l.trials {
 			w := f.water[t]
-			b := f.bare[mediumOf(f.s, w).Key()]
+			m := l.mediumIn(f.s, w)
+			b := f.bare[bareKey{m.Key(), l.topM}]
 			out[t] = make([]UnitField, len(f.s.Pairs))
 			for k := range f.s.Pairs {
 				if !l.there[k] {
@@ -172,7 +187,7 @@ func (f *platedFields) units() [][]UnitField {
 				place := l.reps[k]
 				out[t][k] = &platedUnit{
 					pair: f.pairs[n][place.rep], shares: mix.shares[i], own: mix.own[i], bare: b.pairs[place.rep],
-					bareSigma: b.medium.WaterSPerM, sigma: w.WaterSPerM, top: topOf(f.s), depth: w.DepthM, place: place,
+					bareSigma: b.medium.WaterSPerM, sigma: w.WaterSPerM, top: l.topM, depth: m.DepthM, place: place,
 				}
 			}
 		}
@@ -188,8 +203,10 @@ func (notThere) At(_, _, _ float64) (ex, ey, ez float64) {
 	return math.NaN(), math.NaN(), math.NaN()
 }
 
-// warnings says where the finest mesh misses the tolerance.
+// warnings says what was made of the sand, and where the finest mesh misses the
+// tolerance.
 func (f *platedFields) warnings() []string {
+	out := sandWarnings(f.s)
 	var labels []string
 	worst := 0.0
 	for n := range f.layouts {
@@ -211,15 +228,15 @@ func (f *platedFields) warnings() []string {
 		}
 	}
 	if len(labels) == 0 {
-		return nil
+		return out
 	}
-	return []string{fmt.Sprintf("The field on the plates was to be good to %g of itself; at %s the finest mesh leaves an estimated %.2g at the worst place: %s.",
-		platedTolerance, plural(len(labels), "pair", "pairs"), worst, listed(labels))}
+	return append(out, fmt.Sprintf("The field on the plates was to be good to %g of itself; at %s the finest mesh leaves an estimated %.2g at the worst place: %s.",
+		platedTolerance, plural(len(labels), "pair", "pairs"), worst, listed(labels)))
 }
 
-// platedRegion is where the layers alone are asked, in the field frame.
-func platedRegion(s *study.Study, opt FieldOptions) conduction.Region {
-	r, top := regionOf(s, opt), topOf(s)
+// platedRegion is a region of the season frame, where the layers alone are
+// asked, in the field frame of a top over the bottom.
+func platedRegion(r conduction.Region, top float64) conduction.Region {
 	r.ZMinM, r.ZMaxM = math.Min(0, top), math.Max(r.ZMaxM+top, 0.05)
 	return r
 }
@@ -227,11 +244,11 @@ func platedRegion(s *study.Study, opt FieldOptions) conduction.Region {
 // tableOf lays out the table of one pair that stands for others, for the
 // places at which any of them is asked.
 func (f *platedFields) tableOf(l *layout, pair int, p *platedPair) *boxTree {
-	top := topOf(f.s)
+	top := l.topM
 	lo := vec{math.Inf(-1), math.Inf(-1), math.Max(0, top)} // in the water alone
 	hi := vec{math.Inf(1), math.Inf(1), 0}
 	for _, t := range l.trials {
-		hi.z = math.Max(hi.z, f.water[t].DepthM)
+		hi.z = math.Max(hi.z, f.water[t].DepthM-l.risenM)
 	}
 	if e := f.s.Enclosure; e != nil {
 		half := vec{e.SizeXM, e.SizeYM, 0}.times(0.5)
@@ -257,7 +274,7 @@ func (f *platedFields) tableOf(l *layout, pair int, p *platedPair) *boxTree {
 // of any pair is asked: the fixes of its own passes, and of the trials that
 // drive it. An unknown height counts at three places of its range.
 func (f *platedFields) asked(l *layout, rep int) []vec {
-	s, top := f.s, topOf(f.s)
+	s, top := f.s, l.topM
 	mine := make(map[int]bool, len(l.trials))
 	for _, t := range l.trials {
 		mine[t] = true
@@ -312,8 +329,9 @@ func (f *platedFields) asked(l *layout, rep int) []vec {
 // judgedFixes is at how many fixes the solver is to judge its error.
 const judgedFixes = 150
 
-// someFixes are fixes of the tracks, evenly taken, in the field frame.
-func someFixes(s *study.Study) []conduction.Point {
+// someFixes are fixes of the tracks, evenly taken, in the field frame of a top
+// over the bottom.
+func someFixes(s *study.Study, top float64) []conduction.Point {
 	total := 0
 	for i := range s.Tracks {
 		for _, p := range s.Tracks[i].Points {
@@ -331,7 +349,7 @@ func someFixes(s *study.Study) []conduction.Point {
 				}
 				if r, err := rowOf(s, &p.Fixes[n]); err == nil {
 					at := r.at(0.5)
-					out = append(out, conduction.Point{X: at.x, Y: at.y, Z: at.z + topOf(s)})
+					out = append(out, conduction.Point{X: at.x, Y: at.y, Z: at.z + top})
 				}
 			}
 		}
