@@ -21,7 +21,9 @@ export type Paint =
   | 'method-individual'
   | 'method-steps'
   | `species-${1 | 2 | 3 | 4 | 5 | 6}`
-  | `time-${1 | 2 | 3 | 4 | 5 | 6}`;
+  | `time-${1 | 2 | 3 | 4 | 5 | 6}`
+  | `field-${1 | 2 | 3 | 4 | 5 | 6 | 7 | 8 | 9 | 10 | 11 | 12 | 13 | 14 | 15 | 16}`
+  | `ratio-${1 | 2 | 3 | 4 | 5 | 6 | 7 | 8 | 9}`;
 
 export interface PathMark {
   kind: 'path';
