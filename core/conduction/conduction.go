@@ -42,6 +42,10 @@
 // included. A disc that hangs in the water or is buried in the sediment is
 // bare on both faces and gives off half its current from each.
 //
+// With Hemisphere set the electrode is half a ball on the bottom or on a plate's
+// top; outside it is the field of a point at its centre, which is exact over an
+// endless face and else near (hemisphere.go says how near).
+//
 // docs/physics/conduction.md has the derivation.
 package conduction
 
@@ -99,11 +103,12 @@ type Options struct {
 	RelativeTolerance float64
 }
 
-// Pair is two equal electrodes. Its axis points from the negative to the
+// Pair is two equal electrodes (with Hemispheres, half balls). Its axis points from the negative to the
 // positive electrode, AzimuthDeg anticlockwise from +x.
 type Pair struct {
 	Centre                             Point
 	AzimuthDeg, SeparationM, DiameterM float64
+	Hemispheres                        bool
 }
 
 // Electrodes returns the positive and the negative electrode of the pair when
@@ -113,8 +118,8 @@ func (p Pair) Electrodes(currentA float64) []Electrode {
 	dx, dy := p.SeparationM/2*cos, p.SeparationM/2*sin
 	c := p.Centre
 	return []Electrode{
-		{At: Point{c.X + dx, c.Y + dy, c.Z}, CurrentA: currentA, DiameterM: p.DiameterM},
-		{At: Point{c.X - dx, c.Y - dy, c.Z}, CurrentA: -currentA, DiameterM: p.DiameterM},
+		{At: Point{c.X + dx, c.Y + dy, c.Z}, CurrentA: currentA, DiameterM: p.DiameterM, Hemisphere: p.Hemispheres},
+		{At: Point{c.X - dx, c.Y - dy, c.Z}, CurrentA: -currentA, DiameterM: p.DiameterM, Hemisphere: p.Hemispheres},
 	}
 }
 

@@ -261,7 +261,8 @@ func (s *Solution) fastInTank(r Region, relTol float64) (*FastField, error) {
 }
 
 // NewFastField combines kernels of one medium with electrodes: each electrode
-// takes the kernel of its height and diameter, of which there must be one.
+// takes the kernel of its height and diameter (a hemisphere that of diameter
+// 0), of which there must be one.
 // Errors as [Solve].
 func NewFastField(electrodes []Electrode, kernels ...*Kernel) (*FastField, error) {
 	if len(kernels) == 0 {
@@ -276,16 +277,19 @@ func NewFastField(electrodes []Electrode, kernels ...*Kernel) (*FastField, error
 	if err := validateElectrodes(first.medium, first.src.stack, electrodes); err != nil {
 		return nil, err
 	}
+	if err := checkHemispheres(first.medium, nil, electrodes); err != nil {
+		return nil, err
+	}
 	list := make([]*Kernel, len(electrodes))
 	for j, e := range electrodes {
 		for _, k := range kernels {
-			if k.src.z0 == e.At.Z && k.src.a == e.DiameterM/2 {
+			if k.src.z0 == e.At.Z && k.src.a == e.discM() {
 				list[j] = k
 				break
 			}
 		}
 		if list[j] == nil {
-			return nil, fmt.Errorf("%w %d: no kernel for height %g m and diameter %g m", ErrElectrode, j+1, e.At.Z, e.DiameterM)
+			return nil, fmt.Errorf("%w %d: no kernel for height %g m and diameter %g m", ErrElectrode, j+1, e.At.Z, 2*e.discM())
 		}
 	}
 	return newFastField(first.src.stack, append([]Electrode(nil), electrodes...), list), nil
@@ -316,7 +320,7 @@ func (f *FastField) FieldAt(p Point) (Vector, error) {
 		el := &f.electrodes[j]
 		dx, dy, dz := p.X-el.At.X, p.Y-el.At.Y, p.Z-el.At.Z
 		rho2 := dx*dx + dy*dy
-		if math.Abs(dz) < touchM && inElectrode(p, *el) {
+		if (math.Abs(dz) < touchM || el.Hemisphere) && inElectrode(p, *el) {
 			return Vector{}, f.refuse(p)
 		}
 		k := f.kernels[j]

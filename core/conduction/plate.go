@@ -82,6 +82,9 @@ func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOp
 	if _, err := locate(plates, electrodes); err != nil {
 		return nil, err
 	}
+	if err := checkHemispheres(m, plates, electrodes); err != nil {
+		return nil, err
+	}
 	s := &PlateSolution{
 		check:  Solution{medium: cloneMedium(m), stack: st, electrodes: append([]Electrode(nil), electrodes...)},
 		plates: append([]Plate(nil), plates...), asked: tolerance,
@@ -96,6 +99,9 @@ func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOp
 // itself, put above a face that it lies on.
 func (s *PlateSolution) checkPoint(p Point) (int, Vector, error) {
 	if _, err := s.check.checkPoint(p); err != nil { // an electrode on a plate is asked about before the lift
+		if k := s.inPlate(p); k >= 0 && errors.Is(err, ErrInElectrode) { // under a hemisphere
+			err = s.refuse(p, k)
+		}
 		return 0, Vector{}, err
 	}
 	for k := range s.plates {
@@ -108,12 +114,24 @@ func (s *PlateSolution) checkPoint(p Point) (int, Vector, error) {
 	if err != nil {
 		return 0, Vector{}, err
 	}
-	for k := range s.plates {
-		if s.plates[k].holds(p) {
-			return 0, Vector{}, fmt.Errorf("point (%g, %g, %g) m: %w (plate %d)", p.X, p.Y, p.Z, ErrInPlate, k+1)
-		}
+	if k := s.inPlate(p); k >= 0 {
+		return 0, Vector{}, s.refuse(p, k)
 	}
 	return slab, Vector(p), nil
+}
+
+// inPlate is the plate that holds a point, or −1.
+func (s *PlateSolution) inPlate(p Point) int {
+	for k := range s.plates {
+		if s.plates[k].holds(p) {
+			return k
+		}
+	}
+	return -1
+}
+
+func (s *PlateSolution) refuse(p Point, plate int) error {
+	return fmt.Errorf("point (%g, %g, %g) m: %w (plate %d)", p.X, p.Y, p.Z, ErrInPlate, plate+1)
 }
 
 func (s *PlateSolution) at(p Point) (float64, Vector, error) {

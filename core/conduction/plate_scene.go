@@ -56,7 +56,7 @@ func (s *stage) sources(m *located) sources {
 	perBody := make([][]dipole, len(s.bodies))
 	for i, e := range m.electrodes {
 		slab, _ := s.st.slabAt(e.At.Z)
-		c := charge{Vector(e.At), e.DiameterM / 2, slab, e.CurrentA / (4 * math.Pi * s.st.slabs[slab].sigma)}
+		c := charge{Vector(e.At), e.discM(), slab, e.CurrentA / (4 * math.Pi * s.st.slabs[slab].sigma)}
 		out.charges = append(out.charges, c)
 		on := m.on[i]
 		if on < 0 {

@@ -27,7 +27,7 @@ const shieldTerms = 6
 // newShield: room is the distance to the plate's edge.
 func newShield(e Electrode, sigma float64, slab int, room float64) *shield {
 	s := &shield{
-		at: Vector(e.At), radius: e.DiameterM / 2, f: e.CurrentA / (4 * math.Pi * sigma), slab: slab, room: room,
+		at: Vector(e.At), radius: e.discM(), f: e.CurrentA / (4 * math.Pi * sigma), slab: slab, room: room,
 	}
 	for i := range s.depths {
 		s.depths[i] = room * (0.4 + 0.3*float64(i)/(shieldTerms-1))

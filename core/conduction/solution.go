@@ -38,6 +38,9 @@ func Solve(m Medium, electrodes []Electrode, opt Options) (*Solution, error) {
 	if err := validateElectrodes(m, st, electrodes); err != nil {
 		return nil, err
 	}
+	if err := checkHemispheres(m, nil, electrodes); err != nil {
+		return nil, err
+	}
 	s := &Solution{
 		medium: cloneMedium(m), stack: st,
 		electrodes: append([]Electrode(nil), electrodes...),
@@ -49,13 +52,13 @@ func Solve(m Medium, electrodes []Electrode, opt Options) (*Solution, error) {
 	for i, e := range s.electrodes {
 		sr := (*source)(nil)
 		for j, f := range s.electrodes[:i] {
-			if f.At.Z == e.At.Z && f.DiameterM == e.DiameterM {
+			if f.At.Z == e.At.Z && f.discM() == e.discM() {
 				sr = s.sources[j]
 				break
 			}
 		}
 		if sr == nil {
-			sr = newSource(st, e.At.Z, e.DiameterM/2)
+			sr = newSource(st, e.At.Z, e.discM())
 		}
 		s.sources = append(s.sources, sr)
 	}

@@ -93,6 +93,9 @@ func validateElectrodes(m Medium, st *stack, electrodes []Electrode) error {
 		if e.DiameterM < 0 {
 			return fmt.Errorf("%w %d: diameter %g m; expected at least 0 (0 = a point)", ErrElectrode, i+1, e.DiameterM)
 		}
+		if e.Hemisphere && e.DiameterM == 0 {
+			return fmt.Errorf("%w %d: a hemisphere of diameter 0 m; expected above 0", ErrElectrode, i+1)
+		}
 		if _, ok := st.slabAt(e.At.Z); !ok {
 			return fmt.Errorf("%w %d at height %g m: %w (%s)", ErrElectrode, i+1, e.At.Z, ErrOutside, st.extent())
 		}
@@ -124,11 +127,6 @@ func withinWalls(e *Enclosure, el Electrode) error {
 	return nil
 }
 
-func overlap(e, f Electrode) bool {
-	rho := math.Hypot(e.At.X-f.At.X, e.At.Y-f.At.Y)
-	return math.Abs(e.At.Z-f.At.Z) < touchM && rho < math.Max(touchM, (e.DiameterM+f.DiameterM)/2)
-}
-
 // checkPoint returns the slab of a point that may be asked for.
 func (s *Solution) checkPoint(p Point) (slab int, err error) {
 	if !finite(p.X, p.Y, p.Z) {
@@ -147,15 +145,4 @@ func (s *Solution) checkPoint(p Point) (slab int, err error) {
 		}
 	}
 	return slab, nil
-}
-
-// inElectrode holds for points on a disc, which has no thickness, or within a
-// nanometre of it or of a point electrode.
-func inElectrode(p Point, e Electrode) bool {
-	dz := p.Z - e.At.Z
-	if math.Abs(dz) >= touchM {
-		return false
-	}
-	dx, dy, reach := p.X-e.At.X, p.Y-e.At.Y, e.DiameterM/2+touchM
-	return dx*dx+dy*dy <= reach*reach
 }
