@@ -70,7 +70,7 @@ async function rasterise(picture: Picture): Promise<Blob> {
   }
 }
 
-function save(name: string, blob: Blob): void {
+export function save(name: string, blob: Blob): void {
   const link = document.createElement('a');
   link.href = URL.createObjectURL(blob);
   link.download = name;

@@ -8,6 +8,7 @@ import { header } from './en-header';
 import { home, imports } from './en-home';
 import { methods } from './en-methods';
 import { question } from './en-question';
+import { range } from './en-range';
 import { results } from './en-results';
 import { stimulus } from './en-stimulus';
 import { tables } from './en-tables';
@@ -107,6 +108,7 @@ export const en = {
   methods,
   question,
   results,
+  range,
   stimulus,
   tables,
   textbook,
