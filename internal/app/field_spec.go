@@ -121,17 +121,31 @@ func (s *FieldSpec) check(c *specCheck) {
 	if len(s.Electrodes) == 0 {
 		c.fault("electrodes", "no electrode", "at least one electrode with at_m and current_A")
 	}
-	for i, e := range s.Electrodes {
-		path := fmt.Sprintf("electrodes[%d]", i)
-		c.vector(path+".at_m", e.AtM, 3, "[x, y, z] in metres")
-		c.number(path+".current_A", e.CurrentA, anyNumber, "a current in amperes")
-		c.optional(path+".diameter_m", e.DiameterM, notNegative, "a diameter of 0 (a point) or more, in metres")
+	for i := range s.Electrodes {
+		s.Electrodes[i].check(c, fmt.Sprintf("electrodes[%d]", i))
 	}
 	if len(s.PointsM) == 0 {
 		c.fault("points_m", "no point", "at least one point [x, y, z] in metres")
 	}
 	for i, p := range s.PointsM {
 		c.vector(fmt.Sprintf("points_m[%d]", i), p, 3, "[x, y, z] in metres")
+	}
+}
+
+func (e *ElectrodeSpec) check(c *specCheck, path string) {
+	c.vector(path+".at_m", e.AtM, 3, "[x, y, z] in metres")
+	c.number(path+".current_A", e.CurrentA, anyNumber, "a current in amperes")
+	shape := shapeDisc
+	if e.Shape != nil {
+		shape = *e.Shape
+	}
+	switch shape {
+	case shapeDisc:
+		c.optional(path+".diameter_m", e.DiameterM, notNegative, "a diameter of 0 (a point) or more, in metres")
+	case shapeHemisphere:
+		c.number(path+".diameter_m", e.DiameterM, aboveZero, "a hemisphere's diameter above 0 in metres")
+	default:
+		c.fault(path+".shape", fmt.Sprintf("found %q", shape), `"disc" or "hemisphere"`)
 	}
 }
 

@@ -53,11 +53,19 @@ type PlateSpec struct {
 	YawDeg     *float64  `json:"yaw_deg" required:"false"`
 }
 
-// ElectrodeSpec is one electrode and the current that leaves it.
+// The shapes of an electrode.
+const (
+	shapeDisc       = "disc"
+	shapeHemisphere = "hemisphere"
+)
+
+// ElectrodeSpec is one electrode and the current that leaves it: a disc, where
+// no shape is given, or half a ball on a face. Without a diameter it is a point.
 type ElectrodeSpec struct {
 	AtM       []float64 `json:"at_m"`
 	CurrentA  *float64  `json:"current_A"`
 	DiameterM *float64  `json:"diameter_m" required:"false"`
+	Shape     *string   `json:"shape" required:"false" enum:"disc,hemisphere"`
 }
 
 // FieldMap is the document of the field command.
@@ -271,6 +279,7 @@ func (s *FieldSpec) electrodes() []conduction.Electrode {
 		if e.DiameterM != nil {
 			out[i].DiameterM = *e.DiameterM
 		}
+		out[i].Hemisphere = e.Shape != nil && *e.Shape == shapeHemisphere
 	}
 	return out
 }
