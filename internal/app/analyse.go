@@ -14,7 +14,14 @@ import (
 )
 
 // Sections are the top-level keys of the findings document that --only names.
-var Sections = []string{"water", "passes", "preference", "descriptive", "thresholds", "detection", "individuals"}
+var Sections = append(slices.Clone(wholeRun), onlyAsked)
+
+// wholeRun are those that an analysis works out where none is named.
+var wholeRun = []string{"water", "passes", "preference", "descriptive", "thresholds", "detection", "individuals"}
+
+// onlyAsked is worked out only where it is named: it repeats the analysis some
+// thirty times.
+const onlyAsked = "uncertainty"
 
 // sensitivityTimesS are the reaction times at which the detection median is
 // always stated.
@@ -22,7 +29,7 @@ var sensitivityTimesS = []float64{0, 0.05, 0.1, 0.2}
 
 // AnalyseOptions are the choices of one analysis.
 type AnalyseOptions struct {
-	Only            []string // sections; empty = all
+	Only            []string // sections; empty = all but uncertainty
 	Seed            uint64
 	TreatOldAsExact bool // old data: the field at the onset columns is the threshold itself
 	Program         Program
@@ -70,6 +77,11 @@ func Analyse(ctx context.Context, in Input, s *study.Study, opt AnalyseOptions) 
 	if err := a.estimate(ctx, records, opt, wanted); err != nil {
 		return nil, err
 	}
+	if wanted[onlyAsked] {
+		if err := a.uncertainty(ctx, water, opt, &warn); err != nil {
+			return nil, err
+		}
+	}
 	if wanted["preference"] && s.Schedule.Kind == study.ScheduleUnstated {
 		warn.add("the season does not say how active pairs were drawn ([schedule] rule): the randomisation test takes them as drawn independently with equal chances")
 	}
@@ -80,7 +92,7 @@ func Analyse(ctx context.Context, in Input, s *study.Study, opt AnalyseOptions) 
 func sections(only []string) (map[string]bool, error) {
 	wanted := map[string]bool{}
 	if len(only) == 0 {
-		only = Sections
+		only = wholeRun
 	}
 	for _, name := range only {
 		if !slices.Contains(Sections, name) {
@@ -92,7 +104,7 @@ func sections(only []string) (map[string]bool, error) {
 }
 
 func (a *Analysis) expose(ctx context.Context, water []exposure.TrialWater, opt AnalyseOptions, wanted map[string]bool, warn *warnings) error {
-	needed := wanted["passes"] || wanted["preference"] || wanted["descriptive"] || wanted["thresholds"] || wanted["detection"] || wanted["individuals"]
+	needed := wanted["passes"] || wanted["preference"] || wanted["descriptive"] || wanted["thresholds"] || wanted["detection"] || wanted["individuals"] || wanted[onlyAsked]
 	if !needed {
 		return nil
 	}

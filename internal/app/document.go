@@ -17,7 +17,7 @@ type Heading struct {
 	Format       int               `json:"format"`
 	Program      Program           `json:"program"`
 	InputsSHA256 map[string]string `json:"inputs_sha256"`
-	Seed         *uint64           `json:"seed,omitempty" doc:"Seed of the randomisation test."`
+	Seed         *uint64           `json:"seed,omitempty" doc:"Seed of the randomisation test and of simulated positions."`
 	Warnings     []string          `json:"warnings"`
 }
 
@@ -33,6 +33,7 @@ type Findings struct {
 	Detection   []Detection    `json:"detection,omitempty"`
 	Individuals []Individual   `json:"individuals,omitempty"`
 	Curve       []Curve        `json:"curve,omitempty"`
+	Uncertainty []Uncertainty  `json:"uncertainty,omitempty" doc:"What the season's own uncertainties do to the medians; only where it is asked for by name and the season states some."`
 }
 
 // TrialWater is what the water of one trial conducts.

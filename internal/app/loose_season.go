@@ -33,6 +33,11 @@ func (l *LooseSeason) Pass(_ context.Context, id string) (PassView, error) { ret
 // Findings are the estimates.
 func (l *LooseSeason) Findings(context.Context) (Findings, error) { return l.season.Findings() }
 
+// Uncertainty is what the season's own uncertainties do to the medians.
+func (l *LooseSeason) Uncertainty(ctx context.Context) (UncertaintyView, error) {
+	return l.season.Uncertainty(ctx)
+}
+
 // Curves are the curves of Findings.
 func (l *LooseSeason) Curves(context.Context) (CurvesView, error) { return l.season.Curves() }
 

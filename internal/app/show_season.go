@@ -29,12 +29,14 @@ type OpenSeason struct {
 	progress ProgressView
 	analysis *Analysis
 	curves   CurvesView
+
+	uncertain *uncertainOnce
 }
 
 // Open reads a season and, if it has no faults, analyses it in the background
 // until it is done or ctx ends. The name is shown as the folder's.
 func Open(ctx context.Context, name string, in Input, invented bool, opt AnalyseOptions) *OpenSeason {
-	o := &OpenSeason{name: name, invented: invented, input: in, options: opt}
+	o := &OpenSeason{name: name, invented: invented, input: in, options: opt, uncertain: newUncertainOnce()}
 	s, err := ReadSeason(in)
 	o.study = s
 	var faults *FaultsError
@@ -143,7 +145,7 @@ func describeStudy(v *SeasonView, s *study.Study) {
 	v.SiteName, v.Timezone = s.Site.Name, s.Site.Timezone
 	v.WaterText, v.BottomText = waterText(s.Water), bottomText(s.Bottom)
 	v.ReactionTimeS, v.PassRadiusCm = known(s.Analysis.ReactionTimeS, 1), s.Analysis.PassRadiusM*100
-	v.PassCount = len(s.Passes)
+	v.PassCount, v.StatesUncertainty = len(s.Passes), statesUncertainty(s)
 	if e := s.Enclosure; e != nil {
 		v.Enclosure = &EnclosureView{
 			SizeXCm: e.SizeXM * 100, SizeYCm: e.SizeYM * 100, DiameterCm: known(e.DiameterM, 100),

@@ -62,11 +62,12 @@ type Study struct {
 	ready   *readySeason  // of the edit before
 	people  people
 
-	results resultsState
+	results   resultsState
+	uncertain *uncertainOnce
 }
 
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {
-	s := &Study{options: opt, folder: folder}
+	s := &Study{options: opt, folder: folder, uncertain: newUncertainOnce()}
 	s.people.store = folder.Erasable
 	return s
 }

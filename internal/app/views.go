@@ -2,26 +2,27 @@ package app
 
 // SeasonView is what the app shows of a season before any result.
 type SeasonView struct {
-	Program       Program        `json:"program"`
-	Folder        string         `json:"folder" doc:"Name of the folder, without its path."`
-	Title         string         `json:"title"`
-	Question      string         `json:"question"`
-	SiteName      string         `json:"site_name"`
-	Timezone      string         `json:"timezone"`
-	Invented      bool           `json:"invented" doc:"True for the demo season."`
-	WaterText     string         `json:"water_text"`
-	BottomText    string         `json:"bottom_text"`
-	ReactionTimeS *float64       `json:"reaction_time_s" nullable:"true"`
-	PassRadiusCm  float64        `json:"pass_radius_cm"`
-	Enclosure     *EnclosureView `json:"enclosure,omitempty"`
-	Plates        []PlateView    `json:"plates"`
-	Pairs         []PairView     `json:"pairs"`
-	Species       []string       `json:"species"`
-	Individuals   []string       `json:"individuals"`
-	Trials        []TrialView    `json:"trials"`
-	PassCount     int            `json:"pass_count"`
-	Faults        []FaultView    `json:"faults"`
-	FaultRows     []FaultRows    `json:"fault_rows" doc:"The rows of the files that hold faults, as they stand."`
+	Program           Program        `json:"program"`
+	Folder            string         `json:"folder" doc:"Name of the folder, without its path."`
+	Title             string         `json:"title"`
+	Question          string         `json:"question"`
+	SiteName          string         `json:"site_name"`
+	Timezone          string         `json:"timezone"`
+	Invented          bool           `json:"invented" doc:"True for the demo season."`
+	WaterText         string         `json:"water_text"`
+	BottomText        string         `json:"bottom_text"`
+	ReactionTimeS     *float64       `json:"reaction_time_s" nullable:"true"`
+	PassRadiusCm      float64        `json:"pass_radius_cm"`
+	Enclosure         *EnclosureView `json:"enclosure,omitempty"`
+	Plates            []PlateView    `json:"plates"`
+	Pairs             []PairView     `json:"pairs"`
+	Species           []string       `json:"species"`
+	Individuals       []string       `json:"individuals"`
+	Trials            []TrialView    `json:"trials"`
+	PassCount         int            `json:"pass_count"`
+	StatesUncertainty bool           `json:"states_uncertainty" doc:"The season says how well it knows its own inputs, so that the uncertainty can be asked for."`
+	Faults            []FaultView    `json:"faults"`
+	FaultRows         []FaultRows    `json:"fault_rows" doc:"The rows of the files that hold faults, as they stand."`
 }
 
 // PairView is a pair on the plan; positions in the season frame.

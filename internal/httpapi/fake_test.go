@@ -75,6 +75,10 @@ func (f fakeStudy) Findings(context.Context) (app.Findings, error) { return app.
 
 func (f fakeStudy) Curves(context.Context) (app.CurvesView, error) { return app.CurvesView{}, f.err }
 
+func (f fakeStudy) Uncertainty(context.Context) (app.UncertaintyView, error) {
+	return app.UncertaintyView{}, f.err
+}
+
 func (f fakeStudy) Results(context.Context) (app.ResultsView, error) {
 	return app.ResultsView{State: "current"}, f.err
 }

@@ -31,6 +31,8 @@ type Study interface {
 	Pass(ctx context.Context, id string) (app.PassView, error)
 	Findings(ctx context.Context) (app.Findings, error)
 	Curves(ctx context.Context) (app.CurvesView, error)
+	// Uncertainty may take minutes, and ends with ctx.
+	Uncertainty(ctx context.Context) (app.UncertaintyView, error)
 	Results(ctx context.Context) (app.ResultsView, error)
 	Analyse(ctx context.Context) (app.ResultsView, error)
 
@@ -111,6 +113,7 @@ func studyRoutes(api huma.API, studies Studies) {
 	of(api, studies, "exposures", "exposures", "What the animal met on every pass", Study.Exposures)
 	of(api, studies, "findings", "findings", "The estimates", Study.Findings)
 	of(api, studies, "curves", "curves", "The curves of Findings", Study.Curves)
+	of(api, studies, "uncertainty", "uncertainty", "What the season's own uncertainties do to the medians: worked out when asked for", Study.Uncertainty)
 	of(api, studies, "results", "results", "Whether the results are up to date", Study.Results)
 	of(api, studies, "question", "question", "The question, the place, the people, permits and cautions", Study.Question)
 	of(api, studies, "water", "water", "Casts, and the conductivity of each trial", Study.Water)

@@ -39,7 +39,7 @@ func TestReadingRoutes(t *testing.T) {
 	h, sessions := start(fakeStudies{}, builtWeb)
 	c := signIn(t, h, sessions)
 	for _, path := range []string{
-		"season", "progress", "exposures", "findings", "curves", "results", "question", "water", "tables",
+		"season", "progress", "exposures", "findings", "curves", "uncertainty", "results", "question", "water", "tables",
 		"passes/P00001", "tables/pass", "history?kind=pass&id=P00001", "journal",
 	} {
 		if res := ask(h, "GET", "/api/studies/bay/"+path, with(c)); res.StatusCode != http.StatusOK || !strings.HasPrefix(res.Header.Get("Content-Type"), "application/json") {

@@ -480,6 +480,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/uncertainty': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What the season's own uncertainties do to the medians: worked out when asked for */
+    get: operations['uncertainty'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/undo': {
     parameters: {
       query?: never;
@@ -833,7 +850,7 @@ export interface components {
       rows: components['schemas']['ExposureRow'][];
       /**
        * Format: int64
-       * @description Seed of the randomisation test.
+       * @description Seed of the randomisation test and of simulated positions.
        */
       seed?: number;
       warnings: string[];
@@ -879,10 +896,12 @@ export interface components {
       program: components['schemas']['Program'];
       /**
        * Format: int64
-       * @description Seed of the randomisation test.
+       * @description Seed of the randomisation test and of simulated positions.
        */
       seed?: number;
       thresholds?: components['schemas']['Thresholds'][];
+      /** @description What the season's own uncertainties do to the medians; only where it is asked for by name and the season states some. */
+      uncertainty?: components['schemas']['Uncertainty'][];
       warnings: string[];
       water?: components['schemas']['TrialWater'][];
     };
@@ -1455,6 +1474,8 @@ export interface components {
       reaction_time_s: number | null;
       site_name: string;
       species: string[];
+      /** @description The season says how well it knows its own inputs, so that the uncertainty can be asked for. */
+      states_uncertainty: boolean;
       timezone: string;
       title: string;
       trials: components['schemas']['TrialView'][];
@@ -1936,6 +1957,65 @@ export interface components {
       from: 'trial' | 'trial_salinity' | 'cast' | 'study';
       start: string;
       trial: string;
+    };
+    UncertainMedians: {
+      detection_median_nV_per_cm:
+        | (number | null)[]
+        | {
+            not_estimable: string;
+          };
+      lognormal_individual_median_nV_per_cm:
+        | (number | null)[]
+        | {
+            not_estimable: string;
+          };
+      lognormal_median_nV_per_cm:
+        | (number | null)[]
+        | {
+            not_estimable: string;
+          };
+      npmle_median_nV_per_cm:
+        | (number | null)[]
+        | {
+            not_estimable: string;
+          };
+      species: string;
+    };
+    Uncertainty: {
+      /**
+       * Format: int64
+       * @description Seasons that were simulated, where chance was used.
+       */
+      draws?: number;
+      /** @description How it was worked out, in words. */
+      how: string;
+      /**
+       * Format: double
+       * @description Standard deviation as the season states it; null for all together.
+       */
+      sd: number | null;
+      species: components['schemas']['UncertainMedians'][];
+      /** @description Of the standard deviation; empty for all together. */
+      unit: string;
+      /** @enum {string} */
+      what: 'bottom conductivity' | 'height' | 'current' | 'position' | 'all together';
+    };
+    UncertaintyView: {
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      program: components['schemas']['Program'];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      /** @description False where the season states no uncertainty that counts. */
+      stated: boolean;
+      uncertainty: components['schemas']['Uncertainty'][];
+      warnings: string[];
     };
     UndoRequest: {
       author?: string;
@@ -4027,6 +4107,83 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['TableView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  uncertainty: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['UncertaintyView'];
         };
       };
       /** @description Unauthorized */
