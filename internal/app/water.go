@@ -129,12 +129,21 @@ func nearestCast(casts []profile, at time.Time) *profile {
 	return &casts[best]
 }
 
-// castConductivity interpolates the cast nearest in time (the earlier of two
+// castConductivity is what the water of a cast conducts at a depth; see castRowAt.
+func castConductivity(casts []profile, at time.Time, depthM float64, warn *warnings) (float64, error) {
+	row, err := castRowAt(casts, at, depthM, warn)
+	if err != nil {
+		return 0, err
+	}
+	return castReading(row, warn)
+}
+
+// castRowAt interpolates the cast nearest in time (the earlier of two
 // equally near) at a depth, linearly in depth; above its first and below its
 // last reading the nearest reading holds.
-func castConductivity(casts []profile, at time.Time, depthM float64, warn *warnings) (float64, error) {
+func castRowAt(casts []profile, at time.Time, depthM float64, warn *warnings) (study.CastRow, error) {
 	if len(casts) == 0 {
-		return 0, fmt.Errorf("[water] names a cast, but the cast has no rows")
+		return study.CastRow{}, fmt.Errorf("[water] names a cast, but the cast has no rows")
 	}
 	nearest := nearestCast(casts, at)
 	rows := nearest.rows
@@ -144,17 +153,17 @@ func castConductivity(casts []profile, at time.Time, depthM float64, warn *warni
 	lower := slices.IndexFunc(rows, func(r study.CastRow) bool { return r.DepthM >= depthM })
 	switch lower {
 	case -1:
-		return castReading(rows[len(rows)-1], warn)
+		return rows[len(rows)-1], nil
 	case 0:
-		return castReading(rows[0], warn)
+		return rows[0], nil
 	}
 	upper, under := rows[lower-1], rows[lower]
 	f := (depthM - upper.DepthM) / (under.DepthM - upper.DepthM)
-	return castReading(study.CastRow{
+	return study.CastRow{
 		TemperatureC:      mix(upper.TemperatureC, under.TemperatureC, f),
 		Salinity:          mix(upper.Salinity, under.Salinity, f),
 		ConductivitySPerM: mix(upper.ConductivitySPerM, under.ConductivitySPerM, f),
-	}, warn)
+	}, nil
 }
 
 func castReading(r study.CastRow, warn *warnings) (float64, error) {

@@ -70,6 +70,10 @@ func problem(err error) error {
 	if errors.As(err, &edit) {
 		return editProblem(edit)
 	}
+	var knobs *app.KnobsError
+	if errors.As(err, &knobs) {
+		return knobsProblem(knobs)
+	}
 	return huma.NewError(statusOf(err), err.Error())
 }
 
@@ -107,6 +111,7 @@ var statuses = []struct {
 	{app.ErrReadOnly, http.StatusForbidden},
 	{app.ErrBlind, http.StatusForbidden},
 	{app.ErrBadName, http.StatusUnprocessableEntity},
+	{context.Canceled, http.StatusServiceUnavailable}, // nobody is there to read it
 	{app.ErrNoSpace, http.StatusInsufficientStorage},
 }
 

@@ -50,3 +50,17 @@ func calculate[I, O any](api huma.API, studies Studies, id, path, summary string
 		return answer(ask(studies.Stimulus(), ctx, in.Body))
 	})
 }
+
+// knobsProblem lists what is wrong with a question about a stimulus, each with
+// its place: "knobs/water/salinity".
+func knobsProblem(e *app.KnobsError) error {
+	details := make([]error, len(e.Faults))
+	for i, f := range e.Faults {
+		message := f.Wrong
+		if f.Expected != "" {
+			message += "; " + f.Expected
+		}
+		details[i] = &huma.ErrorDetail{Message: message, Location: f.Place}
+	}
+	return huma.Error422UnprocessableEntity(e.Error(), details...)
+}
