@@ -13,6 +13,7 @@ const read: Record<string, string> = {
   exposures: 'exposures.json',
   findings: 'findings.json',
   curves: 'curves.json',
+  uncertainty: 'uncertainty.json',
 };
 
 async function answer(request: IncomingMessage, response: ServerResponse, next: () => void): Promise<void> {

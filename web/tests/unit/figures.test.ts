@@ -13,9 +13,10 @@ import { sensitivityFigure } from '$lib/draw/sensitivity';
 import { sharesFigure } from '$lib/draw/shares';
 import { compare } from '$lib/draw/textbook';
 import { textbookFigure } from '$lib/draw/textbook-figure';
+import { uncertaintyFigure } from '$lib/draw/uncertainty';
 import { toCsv } from '$lib/export/csv';
 import { toSvg } from '$lib/export/svg';
-import { curves, exposures, findings, passes, season } from './fixtures';
+import { curves, exposures, findings, passes, season, uncertainty } from './fixtures';
 
 const turned = Object.values(passes).find((p) => p.onset_s !== null)!;
 const still = Object.values(passes).find((p) => p.onset_s === null)!;
@@ -27,6 +28,7 @@ const figures: Record<string, Figure> = {
   shares: sharesFigure(findings.preference!, 700),
   animals: animalsFigure(findings.individuals!, season.species, 700),
   sensitivity: sensitivityFigure(findings.detection!, season.species, 0.08, 620),
+  uncertainty: uncertaintyFigure(uncertainty.uncertainty, findings.detection!, 700),
   'along-turned': alongFigure(turned, 560, 240),
   'along-still': alongFigure(still, 560, 240),
   'textbook-distance': textbookFigure(compare(exposures.rows), 'distance', season.species, 700),

@@ -1,5 +1,6 @@
 import { describe, expect, test } from 'vitest';
-import { groundMarks, pairMarks, planBounds, rowMarks, shownMarks } from '$lib/draw/plan';
+import { cornersOf, groundMarks, pairMarks, planBounds, rowMarks, shownMarks } from '$lib/draw/plan';
+import type { Mark } from '$lib/draw/picture';
 import { indexPasses, nearest } from '$lib/draw/plan-index';
 import {
   boundsOf,
@@ -82,6 +83,51 @@ describe('what stands on the plan', () => {
   test('the tank is inside the picture', () => {
     const wall = groundMarks(season, whole)[0]!;
     expect(wall.kind === 'path' && /^M[\d.]+ [\d.]+h/.test(wall.d)).toBe(true);
+  });
+  test('plates lie to scale under the passes, and are held in the picture', () => {
+    const board = {
+      label: 'west',
+      size_x_cm: 400,
+      size_y_cm: 200,
+      diameter_cm: null,
+      centre_x_cm: 100,
+      centre_y_cm: -50,
+      yaw_deg: 90,
+      thickness_cm: 1,
+    };
+    // By hand: turned by 90°, 400 along x is 400 along y.
+    const corners = [
+      [200, -250],
+      [200, 150],
+      [0, 150],
+      [0, -250],
+    ] as const;
+    cornersOf(board).forEach((p, i) => {
+      expect(p.xCm).toBeCloseTo(corners[i]![0], 9);
+      expect(p.yCm).toBeCloseTo(corners[i]![1], 9);
+    });
+    const disc = { ...board, diameter_cm: 60, yaw_deg: 0, label: '' };
+    const laid = { ...season, plates: [board, disc] };
+    const v = fit(planBounds(laid, exposures.rows), 600, 480);
+    for (const p of cornersOf(board)) {
+      const { x, y } = toScreen(v, p);
+      expect(x >= 0 && x <= 600 && y >= 0 && y <= 480).toBe(true);
+    }
+    const [wall, square, round] = groundMarks(laid, v);
+    expect(wall).toMatchObject({ kind: 'path', fill: 'surface' });
+    expect(square).toMatchObject({ kind: 'path', title: 'Plate west' });
+    expect(round).toMatchObject({ kind: 'path', title: 'Plate' });
+    const numbers = (m: Mark | undefined) => (m?.kind === 'path' ? m.d.match(/-?[\d.]+/g)!.map(Number) : []);
+    const [x0, y0, x1, y1] = numbers(square);
+    expect(Math.hypot(x1! - x0!, y1! - y0!)).toBeCloseTo(400 * v.pxPerCm, 0);
+    expect(numbers(round)).toContain(Math.round(30 * v.pxPerCm * 100) / 100);
+  });
+  test('a round tank is a circle of its own width', () => {
+    const tank = { size_x_cm: 0, size_y_cm: 0, diameter_cm: 300, centre_x_cm: 0, centre_y_cm: 0 };
+    const v = fit(planBounds({ ...season, enclosure: tank }, []), 600, 480);
+    const wall = groundMarks({ ...season, enclosure: tank }, v)[0]!;
+    expect(wall.kind === 'path' && wall.d).toContain(`${Math.round(150 * v.pxPerCm * 100) / 100}`);
+    expect(300 * v.pxPerCm).toBeLessThanOrEqual(480);
   });
   test('each pair has its label', () => {
     const labels = pairMarks(season, whole).flatMap((m) => (m.kind === 'text' ? [m.text] : []));

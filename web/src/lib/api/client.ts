@@ -3,7 +3,7 @@
 import createClient from 'openapi-fetch';
 import type { paths } from './schema';
 import type { Curves, EditDone, Exposures, Findings, Home, ImportDone, ImportRequest } from './types';
-import type { NewStudyRequest, OpeningRequest, Pass, Plan, Results, Season } from './types';
+import type { NewStudyRequest, OpeningRequest, Pass, Plan, Results, Season, UncertaintyView } from './types';
 
 /** One thing that is wrong with what was sent, and where. */
 export interface Detail {
@@ -82,6 +82,8 @@ export const fetchFindings = (study: string): Promise<Findings> =>
   read(client.GET('/api/studies/{study}/findings', of(study)));
 export const fetchCurves = (study: string): Promise<Curves> =>
   read(client.GET('/api/studies/{study}/curves', of(study)));
+export const fetchUncertainty = (study: string, signal?: AbortSignal): Promise<UncertaintyView> =>
+  read(client.GET('/api/studies/{study}/uncertainty', { ...of(study), signal }));
 export const fetchPass = (study: string, id: string, signal?: AbortSignal): Promise<Pass> =>
   read(client.GET('/api/studies/{study}/passes/{id}', { params: { path: { study, id } }, signal }));
 export const openActivePairs = (study: string, body: OpeningRequest): Promise<EditDone> =>

@@ -1,5 +1,5 @@
-// What stands on the plan: wall, pairs, passes, and the pass that is shown.
-import type { ExposureRow, Pass, Season } from '$lib/api/types';
+// What stands on the plan: wall, plates, pairs, passes, and the pass that is shown.
+import type { ExposureRow, Pass, Plate, Season } from '$lib/api/types';
 import { words } from '$lib/words';
 import {
   circleAt,
@@ -33,7 +33,7 @@ export function passMark(row: ExposureRow, species: readonly string[]): PassMark
 export const headOf = (row: ExposureRow): SeasonPoint | undefined =>
   row.head_x_cm === null || row.head_y_cm === null ? undefined : { xCm: row.head_x_cm, yCm: row.head_y_cm };
 
-/** planBounds hold the wall, the pairs with their circles and every pass. */
+/** planBounds hold the wall, the plates, the pairs with their circles and every pass. */
 export function planBounds(season: Season, rows: readonly ExposureRow[]): Bounds | undefined {
   const points: SeasonPoint[] = [];
   const square = (x: number, y: number, rx: number, ry: number) =>
@@ -43,12 +43,38 @@ export function planBounds(season: Season, rows: readonly ExposureRow[]): Bounds
     const round = wall.diameter_cm;
     square(wall.centre_x_cm, wall.centre_y_cm, (round ?? wall.size_x_cm) / 2, (round ?? wall.size_y_cm) / 2);
   }
+  for (const plate of season.plates) points.push(...cornersOf(plate));
   for (const p of season.pairs) square(p.x_cm, p.y_cm, season.pass_radius_cm, season.pass_radius_cm);
   for (const row of rows) {
     const head = headOf(row);
     if (head) points.push(head);
   }
   return boundsOf(points);
+}
+
+/** cornersOf are those of a plate's outline, anticlockwise; of a disc, those of the square round it. */
+export function cornersOf(plate: Plate): SeasonPoint[] {
+  const angle = plate.diameter_cm === null ? (plate.yaw_deg * Math.PI) / 180 : 0;
+  const [cos, sin] = [Math.cos(angle), Math.sin(angle)];
+  const [a, b] = [(plate.diameter_cm ?? plate.size_x_cm) / 2, (plate.diameter_cm ?? plate.size_y_cm) / 2];
+  return [[-a, -b] as const, [a, -b] as const, [a, b] as const, [-a, b] as const].map(([u, v]) => ({
+    xCm: plate.centre_x_cm + u * cos - v * sin,
+    yCm: plate.centre_y_cm + u * sin + v * cos,
+  }));
+}
+
+function plateMark(plate: Plate, v: PlanView): Mark {
+  const style = { fill: 'sunk', stroke: 'edge', width: 1.5, title: words.exposures.plan.plate(plate.label) } as const;
+  if (plate.diameter_cm !== null) {
+    const c = toScreen(v, { xCm: plate.centre_x_cm, yCm: plate.centre_y_cm });
+    return path(circleAt(c.x, c.y, (plate.diameter_cm / 2) * v.pxPerCm), style);
+  }
+  const corners = cornersOf(plate).map((p) => toScreen(v, p));
+  const d = polyline(
+    corners.map((p) => p.x),
+    corners.map((p) => p.y),
+  );
+  return path(`${d}z`, style);
 }
 
 /** groundMarks lie under the passes. */
@@ -64,6 +90,7 @@ export function groundMarks(season: Season, v: PlanView): Mark[] {
         : `M${c.x - rx} ${c.y - ry}h${2 * rx}v${2 * ry}h${-2 * rx}z`;
     marks.push(path(d, { fill: 'surface', stroke: 'edge', width: 3 }));
   }
+  for (const plate of season.plates) marks.push(plateMark(plate, v));
   for (const pair of season.pairs) {
     const c = toScreen(v, { xCm: pair.x_cm, yCm: pair.y_cm });
     marks.push(path(circleAt(c.x, c.y, season.pass_radius_cm * v.pxPerCm), { stroke: 'edge', width: 1, dash: [3, 4] }));

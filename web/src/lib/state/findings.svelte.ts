@@ -1,6 +1,7 @@
 // The estimates and their curves, read when Findings is first shown.
 import { asProblem, fetchCurves, fetchFindings, type RequestError } from '$lib/api/client';
 import type { Curves, Findings } from '$lib/api/types';
+import { UncertaintyState } from './uncertainty.svelte';
 
 export class FindingsState {
   document = $state.raw<Findings>();
@@ -9,12 +10,17 @@ export class FindingsState {
   /** Which results these are. */
   #of = '';
 
-  constructor(readonly study: string) {}
+  readonly uncertainty: UncertaintyState;
+
+  constructor(readonly study: string) {
+    this.uncertainty = new UncertaintyState(study);
+  }
 
   /** turnTo reads the results of that fingerprint, unless it has them. */
   async turnTo(of: string): Promise<void> {
     if (this.#of === of && !this.problem) return;
     this.#of = of;
+    this.uncertainty.forget();
     await this.load();
   }
 

@@ -32,14 +32,16 @@ export const exposures = {
     fit: 'Show everything',
     noTurns: 'Passes without a turn',
     pair: (label: string) => `Pair ${label}`,
-    description: (pairs: number, turns: number, others: number) =>
-      `${plural(pairs, 'electrode pair', 'electrode pairs')} seen from above, ${plural(turns, 'response', 'responses')}${others > 0 ? ` and ${plural(others, 'pass', 'passes')} without one` : ''}, each marked where the head was.`,
+    plate: (label: string) => (label ? `Plate ${label}` : 'Plate'),
+    description: (pairs: number, plates: number, turns: number, others: number) =>
+      `${plural(pairs, 'electrode pair', 'electrode pairs')}${plates > 0 ? ` and ${plural(plates, 'plate', 'plates')}` : ''} seen from above, ${plural(turns, 'response', 'responses')}${others > 0 ? ` and ${plural(others, 'pass', 'passes')} without one` : ''}, each marked where the head was.`,
     scale: (cm: number) => (cm >= 100 ? `${whole(cm / 100)} m` : `${cm} cm`),
     legend: {
       active: 'at the active pair',
       control: 'at a control pair',
       silent: 'in a silent trial',
       none: 'no turn',
+      plate: 'plate',
       wall: 'tank wall',
     },
   },

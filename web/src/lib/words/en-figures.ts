@@ -50,6 +50,12 @@ export const figures = {
     description: 'The detection median of each species had the reaction time been 0 to 0.2 s.',
     used: 'used',
   },
+  uncertainty: {
+    name: 'median by uncertain input',
+    title: 'What uncertain inputs do to the median',
+    description:
+      'For each species, a bar on a logarithmic axis from the lowest to the highest detection median with one input of the season off by one standard deviation; the shaded band is the 95 % interval.',
+  },
   along: {
     name: (pass: string) => `field along ${pass}`,
     title: (pass: string) => `Field along the track of ${pass}`,

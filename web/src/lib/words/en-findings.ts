@@ -112,6 +112,33 @@ export const findings = {
     reaction: 'Reaction time',
     median: 'Median, nV/cm',
   },
+  uncertainty: {
+    title: 'What the season’s own uncertainties do',
+    lead: 'The season says how well it knows its own inputs ([uncertainty] in study.toml). The 95 % intervals above are about chance and know nothing of that: here the medians are worked out again with each input off by one standard deviation.',
+    ask: 'Work it out',
+    busy: 'The season is worked out again with each input changed. A few seconds; with plates, minutes.',
+    stop: 'Stop',
+    input: 'Input',
+    sd: 'Standard deviation',
+    what: {
+      'bottom conductivity': 'Bottom’s conductivity',
+      height: 'Heights',
+      current: 'Currents',
+      position: 'Positions',
+      'all together': 'All together',
+    },
+    methods: {
+      detection_median_nV_per_cm: 'Detection model',
+      lognormal_median_nV_per_cm: 'Lognormal',
+      lognormal_individual_median_nV_per_cm: 'With individuals',
+      npmle_median_nV_per_cm: 'Step curve',
+    },
+    caption:
+      'Bars: where the detection median goes. Dashed: the median. Shaded: its 95 % interval, which is about chance alone.',
+    seed: (seed: number) => `seed ${whole(seed)}`,
+    kinds:
+      'The bottom, the heights and the current are taken to be off alike in the whole season; positions from pass to pass. What is off alike is not made smaller by more passes.',
+  },
   made: {
     title: 'How these findings were made',
     warnings: 'To bear in mind',
