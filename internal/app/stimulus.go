@@ -37,22 +37,38 @@ type view struct {
 // look solves a scene, to be asked at many places of a region, or, with nil, at
 // few places anywhere.
 func (t *Stimulus) look(ctx context.Context, s *scene, r *conduction.Region) (*view, error) {
-	v := &view{scene: s}
-	if s.form == formTextbook {
-		if s.lead.separationM == 0 {
-			return nil, &KnobsError{[]KnobFault{{"form", "the textbook's formula is for a pair, and only single electrodes are driven", "another form"}}}
-		}
+	solved, err := t.solution(ctx, s)
+	if err != nil {
+		return nil, err
+	}
+	return s.viewOf(solved, r)
+}
+
+// solution is that of the scene, kept for the next question; nil for the
+// textbook.
+func (t *Stimulus) solution(ctx context.Context, s *scene) (*solved, error) {
+	if s.form != formTextbook {
+		return t.kept.of(ctx, s)
+	}
+	if s.lead.separationM == 0 {
+		return nil, &KnobsError{[]KnobFault{{"form", "the textbook's formula is for a pair, and only single electrodes are driven", "another form"}}}
+	}
+	return nil, nil
+}
+
+// viewOf is a scene with its solution, for a region or, with nil, for few
+// places.
+func (s *scene) viewOf(solved *solved, r *conduction.Region) (*view, error) {
+	v := &view{scene: s, solved: solved}
+	if solved == nil {
+		return v, nil
+	}
+	if r == nil {
+		v.ask, v.err = solved.FieldAt, solved.RelativeError()
 		return v, nil
 	}
 	var err error
-	if v.solved, err = t.kept.of(ctx, s); err != nil {
-		return nil, err
-	}
-	if r == nil {
-		v.ask, v.err = v.solved.FieldAt, v.solved.RelativeError()
-		return v, nil
-	}
-	v.ask, v.err, err = v.solved.fieldIn(*r)
+	v.ask, v.err, err = solved.fieldIn(*r)
 	return v, err
 }
 

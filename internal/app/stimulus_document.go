@@ -242,8 +242,8 @@ type TargetRequest struct {
 }
 
 // StimulusTarget is a field at a place relative to the centre of the driven
-// pair of the largest share. A prey's field is taken at its own distance
-// straight above where no place is given.
+// pair of the largest share. A prey's field is taken at its own distance on
+// the pair's axis, at its height, where no place is given.
 type StimulusTarget struct {
 	NVPerCm    *float64 `json:"nV_per_cm,omitempty" nullable:"true"`
 	AboveCm    *float64 `json:"above_cm,omitempty" nullable:"true"`
@@ -341,7 +341,8 @@ type PreyView struct {
 	Name           string   `json:"name"`
 	DipoleMomentAM *float64 `json:"dipole_moment_A_m" nullable:"true"`
 	FieldNVPerCm   *float64 `json:"field_nV_per_cm" nullable:"true"`
-	AtCm           *float64 `json:"at_cm" nullable:"true"`
+	AtCm           *float64 `json:"at_cm" nullable:"true" doc:"Straight in front of the animal."`
+	SurfaceUV      Figures  `json:"surface_uV" doc:"Lowest and highest potential at the body's surface; empty where none is published."`
 	ModulationHz   Figures  `json:"modulation_Hz" doc:"One frequency, or lowest and highest; empty where none is published."`
 	Source         string   `json:"source"`
 	Note           string   `json:"note,omitempty"`

@@ -316,6 +316,9 @@ func (k *StimulusKnobs) checkWaveform(c *knobCheck) {
 	} else {
 		c.above0("knobs/waveform/frequency_Hz", *w.FrequencyHz, 1e6, "a frequency above 0 and up to 1 000 000 Hz")
 	}
+	if w.Kind == waveSquare && w.Duty != nil && !(*w.Duty > 0 && *w.Duty < 1) {
+		c.fault("knobs/waveform/duty", fmt.Sprintf("found %g", *w.Duty), "a share between 0 and 1, or null for one half")
+	}
 	if w.Kind == wavePulses {
 		if w.Duty == nil {
 			c.fault("knobs/waveform/duty", "missing", "the share of the time that a pulse lasts, between 0 and 1")

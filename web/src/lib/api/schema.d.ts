@@ -1361,7 +1361,10 @@ export interface components {
       prey: components['schemas']['PreyView'][];
     };
     PreyView: {
-      /** Format: double */
+      /**
+       * Format: double
+       * @description Straight in front of the animal.
+       */
       at_cm: number | null;
       /** Format: double */
       dipole_moment_A_m: number | null;
@@ -1372,6 +1375,8 @@ export interface components {
       name: string;
       note?: string;
       source: string;
+      /** @description Lowest and highest potential at the body's surface; empty where none is published. */
+      surface_uV: (number | null)[];
     };
     Program: {
       commit: string;
