@@ -144,6 +144,39 @@ func TestHemisphereOutsideIsThePoint(t *testing.T) {
 	}
 }
 
+// In a tank a hemisphere is the point too, in full and by the fast way, on bare
+// sediment over rock.
+func TestHemispheresInATank(t *testing.T) {
+	m := Medium{WaterSPerM: 5, DepthM: 0.5, Layers: []Layer{{0.3, 1.2}, {math.Inf(1), 0}}, Enclosure: &Enclosure{SizeXM: 2, SizeYM: 1.5}}
+	pair := Pair{SeparationM: 0.02, Centre: Point{X: 0.3}}
+	points := mustSolve(t, m, pair.Electrodes(1e-5)...)
+	pair.DiameterM = 0.004
+	pair.Hemispheres = true
+	balls := mustSolve(t, m, pair.Electrodes(1e-5)...)
+	fast, err := balls.Fast(Region{1, 0, 0.3}, 1e-5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, p := range []Point{{0.3, 0.05, 0.03}, {-0.4, 0.5, 0.2}, {0.3125, 0, 0.001}} {
+		got, want := mustField(t, balls, p), mustField(t, points, p)
+		if got != want {
+			t.Errorf("at %v: %v; expected the bits of points, %v", p, got, want)
+		}
+		quick, err := fast.FieldAt(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if quick.Sub(want).Norm() > 1e-5*want.Norm() {
+			t.Errorf("fast at %v: %v; expected %v", p, quick, want)
+		}
+	}
+	for name, at := range map[string]func(Point) (Vector, error){"in full": balls.FieldAt, "fast": fast.FieldAt} {
+		if _, err := at(Point{0.31, 0.001, 0.001}); !errors.Is(err, ErrInElectrode) {
+			t.Errorf("%s, inside the ball: %v; expected %v", name, err, ErrInElectrode)
+		}
+	}
+}
+
 func TestHemispheresThatCannotStand(t *testing.T) {
 	inf := math.Inf(1)
 	sea := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{inf, 1}}}
