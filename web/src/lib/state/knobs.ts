@@ -1,5 +1,6 @@
 // Knobs are turned by their path, as the program names their faults:
 // "water/salinity", "plates/0/size_m/1".
+import type { Detail } from '$lib/api/client';
 import type { Knobs } from '$lib/api/stimulus';
 
 type Tree = Record<string, unknown>;
@@ -37,4 +38,20 @@ export function leadingPair(knobs: Knobs): number {
     if (p.share !== 0 && (best < 0 || Math.abs(p.share) > Math.abs(knobs.pairs[best]!.share))) best = i;
   });
   return best;
+}
+
+/** Sentences about knobs, by the path of the knob. */
+export type Faults = ReadonlyMap<string, string>;
+export const noFaults: Faults = new Map();
+
+/** faultsOf parts the sentences of a refusal: those about a knob, and the rest. */
+export function faultsOf(details: readonly Detail[]): { faults: Faults; rest: string[] } {
+  const faults = new Map<string, string>();
+  const rest: string[] = [];
+  for (const { location, message } of details) {
+    const path = /^(?:body[./])?knobs[./](.+)$/.exec(location)?.[1]?.replaceAll('.', '/');
+    if (path) faults.set(path, message);
+    else rest.push(message);
+  }
+  return { faults, rest };
 }

@@ -2,7 +2,7 @@
 // page share one Stimulus; each asks the program for its own answers.
 import { asProblem, type RequestError } from '$lib/api/client';
 import type { Asked, Form, Knobs, StimulusProgram, StimulusStart, Uncertainty, Vector } from '$lib/api/stimulus';
-import { knobAt, leadingPair, sameKnob, withKnob } from './knobs';
+import { faultsOf, knobAt, leadingPair, noFaults, sameKnob, withKnob } from './knobs';
 
 /** Relative error of the field that is asked for. */
 const tolerance = 0.01;
@@ -20,7 +20,7 @@ export class Stimulus {
   thresholds = $state.raw<readonly number[]>([]);
   uncertainty = $state.raw<Uncertainty>();
   /** Why the program refuses a knob, by the knob's path. */
-  faults = $state.raw<ReadonlyMap<string, string>>(new Map());
+  faults = $state.raw<ReadonlyMap<string, string>>(noFaults);
   /** Place of the cross, season frame, metres. */
   place = $state.raw<Vector>([0, 0.05, 0.05]);
 
@@ -82,18 +82,12 @@ export class Stimulus {
 
   /** refuse sorts the sentences of a refused question to their knobs; it gives those that have none. */
   refuse(problem: RequestError): string[] {
-    const faults = new Map<string, string>();
-    const rest: string[] = [];
-    for (const { location, message } of problem.details) {
-      const path = /^(?:body[./])?knobs[./](.+)$/.exec(location)?.[1]?.replaceAll('.', '/');
-      if (path) faults.set(path, message);
-      else rest.push(message);
-    }
+    const { faults, rest } = faultsOf(problem.details);
     this.faults = faults;
     return rest;
   }
 
   accept(): void {
-    if (this.faults.size > 0) this.faults = new Map();
+    if (this.faults.size > 0) this.faults = noFaults;
   }
 }
