@@ -62,7 +62,18 @@ type PlateSolution struct {
 // walls); [ErrElectrode] an electrode inside a plate, over its edge, or level with a
 // top face but on none; [ErrStopped].
 func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOptions) (*PlateSolution, error) {
-	tolerance := opt.RelativeTolerance
+	s, err := newPlateSolution(m, plates, electrodes, opt.RelativeTolerance)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.solve(s.asked, opt); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// newPlateSolution checks all that [SolveOnPlates] is given; nothing is solved yet.
+func newPlateSolution(m Medium, plates []Plate, electrodes []Electrode, tolerance float64) (*PlateSolution, error) {
 	if tolerance == 0 {
 		tolerance = 0.005
 	}
@@ -85,14 +96,10 @@ func SolveOnPlates(m Medium, plates []Plate, electrodes []Electrode, opt PlateOp
 	if err := checkHemispheres(m, plates, electrodes); err != nil {
 		return nil, err
 	}
-	s := &PlateSolution{
+	return &PlateSolution{
 		check:  Solution{medium: cloneMedium(m), stack: st, electrodes: append([]Electrode(nil), electrodes...)},
 		plates: append([]Plate(nil), plates...), asked: tolerance,
-	}
-	if err := s.solve(tolerance, opt); err != nil {
-		return nil, err
-	}
-	return s, nil
+	}, nil
 }
 
 // checkPoint returns the slab of a point that may be asked for, and the point
@@ -177,9 +184,14 @@ func (s *PlateSolution) Potentials(dst []float64, points []Point) error {
 // Both sets potentials and fields at once, which is half the work; either may
 // be nil.
 func (s *PlateSolution) Both(potentials []float64, fields []Vector, points []Point) error {
+	return both(potentials, fields, points, s.at)
+}
+
+// both asks at every point, on all cores.
+func both(potentials []float64, fields []Vector, points []Point, at func(Point) (float64, Vector, error)) error {
 	v, e := make([]float64, len(points)), make([]Vector, len(points))
 	err := parallel(len(points), func(k int) (err error) {
-		v[k], e[k], err = s.at(points[k])
+		v[k], e[k], err = at(points[k])
 		return err
 	})
 	if err != nil {

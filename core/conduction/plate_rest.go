@@ -89,7 +89,7 @@ func (k *restMaker) of(charges []charge) (*rest, error) {
 			At: Point(c.at), CurrentA: c.f * 4 * math.Pi * k.st.slabs[c.slab].sigma, DiameterM: 2 * c.radius,
 		})
 	}
-	t, err := newTank(s)
+	t, err := newWalls(s, plateFrame, k.kept)
 	if err != nil {
 		return nil, err
 	}
@@ -131,6 +131,8 @@ type nodes struct {
 	cx, cy   float64
 	half     [2]float64 // of the rectangle round the plate
 	x, y, z  []float64
+	// The heights between which z lies, where it has more than two (bodies).
+	lowest, highest float64
 }
 
 // newNodes covers the part of a plate in a slab by side × side × 2 points.
@@ -156,30 +158,29 @@ func newNodes(pl Plate, slab int, s slab, side int) nodes {
 // charges are the nodes' sources for dipoles: Σ moment·∇L over the Lagrange
 // polynomials L of the grid. sigma cancels: f = σ·moment/(4πσ).
 func (n *nodes) charges(dipoles []dipole) []charge {
-	side := len(n.x)
-	weights := make([]float64, side*side*2)
+	side, tall := len(n.x), len(n.z)
+	weights := make([]float64, side*side*tall)
 	lx, dx := make([]float64, side), make([]float64, side)
 	ly, dy := make([]float64, side), make([]float64, side)
-	height := n.z[1] - n.z[0]
+	lz, dz := make([]float64, tall), make([]float64, tall)
 	for _, d := range dipoles {
 		wx, wy := d.at.X-n.cx, d.at.Y-n.cy
 		lagrange(n.x, n.cos*wx+n.sin*wy, lx, dx)
 		lagrange(n.y, n.cos*wy-n.sin*wx, ly, dy)
-		up := (d.at.Z - n.z[0]) / height
-		lz, dz := [2]float64{1 - up, up}, [2]float64{-1 / height, 1 / height}
+		lagrange(n.z, d.at.Z, lz, dz)
 		mx, my := n.cos*d.moment.X+n.sin*d.moment.Y, n.cos*d.moment.Y-n.sin*d.moment.X
 		for i := range side {
 			for j := range side {
-				for k := range 2 {
-					weights[(i*side+j)*2+k] += mx*dx[i]*ly[j]*lz[k] + my*lx[i]*dy[j]*lz[k] + d.moment.Z*lx[i]*ly[j]*dz[k]
+				for k := range tall {
+					weights[(i*side+j)*tall+k] += mx*dx[i]*ly[j]*lz[k] + my*lx[i]*dy[j]*lz[k] + d.moment.Z*lx[i]*ly[j]*dz[k]
 				}
 			}
 		}
 	}
 	out := make([]charge, 0, len(weights))
 	for m, w := range weights {
-		x, y := n.x[m/2/side], n.y[m/2%side]
-		at := Vector{n.cx + n.cos*x - n.sin*y, n.cy + n.sin*x + n.cos*y, n.z[m%2]}
+		x, y := n.x[m/tall/side], n.y[m/tall%side]
+		at := Vector{n.cx + n.cos*x - n.sin*y, n.cy + n.sin*x + n.cos*y, n.z[m%tall]}
 		out = append(out, charge{at: at, slab: n.slab, f: w / (4 * math.Pi)})
 	}
 	return out
@@ -208,8 +209,12 @@ func (n *nodes) ask(r *rest, probes []probe, out []float64, sign float64) {
 	side := len(n.x) + 2
 	x, y := chebyshevPoints(side, -n.half[0], n.half[0]), chebyshevPoints(side, -n.half[1], n.half[1])
 	var z []float64 // heights of no node and no face, where a tank's sums would be of what has no bound
-	for _, share := range [3]float64{0.15, 0.55, 0.85} {
-		z = append(z, n.z[0]+share*(n.z[1]-n.z[0]))
+	if len(n.z) == 2 {
+		for _, share := range [3]float64{0.15, 0.55, 0.85} {
+			z = append(z, n.z[0]+share*(n.z[1]-n.z[0]))
+		}
+	} else {
+		z = chebyshevPoints(len(n.z)+1, n.lowest, n.highest)
 	}
 	values := make([]float64, side*side*len(z))
 	_ = parallelEach(side*side, func(c int) error {
