@@ -54,6 +54,8 @@ func everyAnswer(t *testing.T, s *app.Studies, name string) map[string]string {
 	keep("season", season, err)
 	water, err := b.Water(ctx)
 	keep("water", water, err)
+	stimulus, err := b.Stimulus(ctx)
+	keep("stimulus", stimulus, err)
 	keep("results", settled(t, b), nil)
 	exposures, err := b.Exposures(ctx)
 	keep("exposures", exposures, err)

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strconv"
 
 	"brinefield/core/conduction"
 )
@@ -73,8 +74,8 @@ func (p *SectionPlane) check(c *knobCheck) {
 	c.within("section/rows", float64(p.Rows), 2, mostAcross, fmt.Sprintf("between 2 and %d rows", mostAcross))
 }
 
-// evenly is n numbers from a to b, evenly, both ends among them. The middle of
-// an odd number of them between −x and x is 0.
+// evenly is n numbers from a to b, evenly, both ends among them. What is
+// 0 but for rounding is 0: there lie faces.
 func evenly(a, b float64, n int) Figures {
 	out := make(Figures, n)
 	if n == 1 {
@@ -84,6 +85,9 @@ func evenly(a, b float64, n int) Figures {
 	for i := range out {
 		w := float64(i) / float64(n-1)
 		out[i] = (1-w)*a + w*b
+		if math.Abs(out[i]) < 1e-12*(math.Abs(a)+math.Abs(b)) {
+			out[i] = 0
+		}
 	}
 	return out
 }
@@ -185,14 +189,11 @@ func insideWord(err error, guess string) string {
 
 // figure is a number of six digits, or null.
 func figure(v float64) *float64 {
-	if v == 0 || math.IsNaN(v) || math.IsInf(v, 0) {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	if err != nil {
 		return finite(v)
 	}
-	scale := math.Pow(10, 5-math.Floor(math.Log10(math.Abs(v))))
-	if rounded := math.Round(v*scale) / scale; finite(rounded) != nil && !math.IsInf(scale, 0) && scale != 0 {
-		return &rounded
-	}
-	return &v
+	return finite(rounded)
 }
 
 // Volume is the field in a box round the lead pair.

@@ -151,7 +151,8 @@ const keptSolutions = 8
 type solutions struct {
 	mu      sync.Mutex
 	entries []*solution // least recently used first
-	made    int         // how many were worked out, for tests
+	made    int         // how many were begun
+	working atomic.Int64
 }
 
 type solution struct {
@@ -199,8 +200,10 @@ func (c *solutions) join(s *scene) *solution {
 	e := &solution{key: key, done: make(chan struct{}), waiting: 1}
 	c.entries = append(c.entries, e)
 	c.made++
+	c.working.Add(1)
 	go func() {
 		defer close(e.done)
+		defer c.working.Add(-1)
 		defer func() {
 			if p := recover(); p != nil {
 				e.err = fmt.Errorf("working out the field broke off, which is a fault of this program: %v\n%s", p, debug.Stack())
