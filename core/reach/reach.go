@@ -53,7 +53,7 @@ type Search struct {
 	// points; 0 = 1e-4. Where the field itself is good to 1 %, 1e-3 is plenty.
 	Tolerance float64
 	// MostPoints is after how many points of the field it stops refining and
-	// says what it reached; 0 = 60 000.
+	// asks the field at the distances themselves; 0 = 20 000.
 	MostPoints int
 	// Stop, where not nil, is asked now and then whether to give up with
 	// [conduction.ErrStopped].
@@ -66,13 +66,20 @@ type Ring struct {
 	// AreaM2 is the area at this height over which the field is at least the
 	// threshold, islands included, holes (and what is inside a plate) not.
 	AreaM2 float64
+	// UnsureM2 is how much of the plane could not be resolved to the
+	// tolerance although the threshold may be crossed there (close to the
+	// edges of plates and bodies): the area is off by no more, and usually by
+	// far less.
+	UnsureM2 float64
 	// FarthestM and NearestM are the largest and the smallest of ByDirectionM;
 	// NaN where all of those are. Nearest counts only directions that have a
 	// distance.
 	FarthestM, NearestM float64
 	// ByDirectionM is, for each direction, the largest horizontal distance
 	// from the pair's centre at which the field is at least the threshold; NaN
-	// where it is below the threshold on the whole line.
+	// where it is below the threshold on the whole line. Islands narrower than
+	// 2 % of their distance do not count: on the ideal edge of a plate the
+	// field has no bound, in a thread of millimetres.
 	ByDirectionM []float64
 }
 
@@ -113,7 +120,50 @@ func Ranges(f Field, thresholds []float64, s Search) ([]Range, error) {
 	if len(thresholds) == 0 {
 		return ranges, nil
 	}
-	return nil, fmt.Errorf("%w: being built", ErrSearch)
+	for n, x := range thresholds {
+		ranges[n].ThresholdVPerM = x
+	}
+	tol, most := s.Tolerance, s.MostPoints
+	if tol == 0 {
+		tol = defaultTolerance
+	}
+	if most == 0 {
+		most = defaultPoints
+	}
+	scale := s.scale()
+	sheets := make([]*sheet, len(s.HeightsM))
+	var there []*sheet
+	for k, z := range s.HeightsM {
+		if sheets[k] = newSheet(s, z, scale); sheets[k] != nil {
+			there = append(there, sheets[k])
+		}
+	}
+	ask := &asker{field: f, stop: s.Stop}
+	if err := ask.survey(there, thresholds, fieldPerDistance*tol, most); err != nil {
+		return nil, err
+	}
+	if err := ask.ringsOf(sheets, ranges, s, tol); err != nil {
+		return nil, err
+	}
+	if err := ask.farthest(ranges, s, scale, tol); err != nil {
+		return nil, err
+	}
+	return ranges, nil
+}
+
+// scale is a small distance, about the pair's own size, below which nothing is
+// looked for.
+func (s Search) scale() float64 {
+	scale := math.Inf(1)
+	for _, p := range s.Sharp {
+		if d := between(p, s.Centre); d > 0 {
+			scale = math.Min(scale, d/2)
+		}
+	}
+	if math.IsInf(scale, 1) {
+		return s.MostM / 300
+	}
+	return math.Min(math.Max(scale, s.MostM/1000), s.MostM/10)
 }
 
 // check says what is wrong with the question, or nil.
@@ -159,7 +209,14 @@ func (s Search) check(thresholds []float64) error {
 const (
 	mostDirections = 3600
 	mostSharp      = 1000
-	defaultPoints  = 60_000
+	defaultPoints  = 20_000
+
+	defaultTolerance = 1e-4
+
+	// fieldPerDistance is the relative error of a field that makes a relative
+	// error of 1 in a distance, on the safe side: a dipole's field falls with
+	// the third power of the distance.
+	fieldPerDistance = 2
 )
 
 func finite(xs ...float64) bool {
