@@ -6,6 +6,14 @@ import { asProblem, type RequestError } from '$lib/api/client';
 /** Turning a knob asks many times a second; the program is asked when it rests. */
 const restMs = 250;
 
+/** Quality is what every answer about a field says of itself. */
+export interface Quality {
+  relative_error: number | null;
+  method: string;
+  reached: boolean;
+  warnings: string[];
+}
+
 export class Answer<T> {
   value = $state.raw<T>();
   problem = $state.raw<RequestError>();

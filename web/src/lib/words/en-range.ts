@@ -1,5 +1,3 @@
-import { plural } from './numbers';
-
 /** What can be off, as the program names it. */
 const whats: Record<string, string> = {
   temperature: 'temperature',
@@ -98,7 +96,7 @@ export const range = {
   },
   errors: {
     title: 'What an error does',
-    lead: 'Range and field when one knob is off and all others are right, the largest effect first.',
+    lead: 'Range and field when one knob is off and all others are right, the largest effect first. The range is the farthest distance at the height of the place; the field is the one at the place.',
     threshold: 'Threshold',
     percent: 'Every knob is off by, %',
     percentWrong: 'A number above 0 and up to 50.',
@@ -190,7 +188,7 @@ export const range = {
       'Animals: the least current and the shortest time that answer the question, under the permits of the study; stop when an animal is distressed.',
     ],
     local: 'Local law and the institution’s own codes go before this page.',
-    wait: 'Working out the page',
+    farthestAt: (h: string) => `Farthest ${h} cm up, cm`,
     formula: {
       real: 'Plates and bodies as they lie',
       endless_plate: 'An endless insulating plate under the electrodes',
@@ -228,6 +226,5 @@ export const range = {
     noPlate: 'none',
     waveforms: { direct: 'direct current', sine: 'sine', square: 'square', pulses: 'pulses' },
     hz: (f: string) => `${f} Hz`,
-    bodiesAre: (n: number) => plural(n, 'body', 'bodies'),
   },
 };

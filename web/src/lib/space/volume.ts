@@ -1,0 +1,94 @@
+// The box in which the field is asked for: as small as the shells allow.
+import type { Asked, StimulusProgram } from '$lib/api/stimulus';
+import { askVolume, type VolumeView } from '$lib/api/stimulus-range';
+import { extentOf, isoSurface, type Extent, type Grid, type Mesh } from '$lib/draw/iso-surface';
+import { roughReach } from '$lib/state/reach';
+
+export type Detail = 'coarse' | 'middle' | 'fine';
+export const details: Record<Detail, [number, number, number]> = {
+  coarse: [24, 24, 16],
+  middle: [40, 40, 24],
+  fine: [64, 64, 40],
+};
+
+export interface Shells {
+  view: VolumeView;
+  grid: Grid;
+  half: number;
+  highest: number;
+  /** By threshold, from the lowest; a surface without triangles where the field is nowhere so large. */
+  shells: { threshold: number; surface: Mesh; extent: Extent | undefined }[];
+  /** The largest shell goes on beyond the box. */
+  cut: boolean;
+}
+
+/** A first look with few points tells how large the box must be. */
+const firstLook: [number, number, number] = [20, 20, 14];
+const room = 1.12;
+const mostLooks = 4;
+
+/** gridOf is the volume as a grid; the program writes only numbers on the axes. */
+export const gridOf = (view: VolumeView): Grid => ({
+  x_m: view.x_m as number[],
+  y_m: view.y_m as number[],
+  z_m: view.z_m as number[],
+  values: view.magnitude_nV_per_cm,
+});
+
+/** reaches tells how far a shell goes from the middle of the box sideways and how high, as shares of the box, and where it touches. */
+export function reaches(grid: Grid, threshold: number): { side: number; up: number } | undefined {
+  const extent = extentOf(isoSurface(grid, threshold));
+  if (!extent) return undefined;
+  const span = (axis: readonly number[]) => [axis[0]!, axis.at(-1)!] as const;
+  const [x, y, top] = [span(grid.x_m), span(grid.y_m), grid.z_m.at(-1)!];
+  const share = (low: number, high: number, [from, to]: readonly [number, number]) => {
+    const [middle, half] = [(from + to) / 2, (to - from) / 2];
+    return Math.max(high - middle, middle - low) / half;
+  };
+  return {
+    side: Math.max(share(extent.low[0], extent.high[0], x), share(extent.low[1], extent.high[1], y)),
+    up: extent.high[2] / top,
+  };
+}
+
+/** askShells looks with few points until the box holds the shells, then with as many as are wanted. */
+export async function askShells(
+  program: StimulusProgram,
+  asked: Asked,
+  thresholds: readonly number[],
+  detail: Detail,
+  signal: AbortSignal,
+): Promise<Shells> {
+  const lowest = Math.min(...thresholds);
+  let half = roughReach(asked.knobs, lowest) * room;
+  let highest = half;
+  for (let look = 0; look < mostLooks; look++) {
+    const body = { ...asked, half_width_m: half, highest_m: highest, points: firstLook };
+    const found = reaches(gridOf(await askVolume(program, body, signal)), lowest);
+    if (!found) {
+      // Nothing crosses the threshold among so few points: the shell is smaller than their steps, or there is none.
+      [half, highest] = [half / 3, highest / 3];
+      continue;
+    }
+    // A shell that touches a side goes on behind it.
+    const touches = (share: number) => share > 0.985;
+    const grown = (share: number) => (touches(share) ? 1.7 : share * room);
+    const [wider, higher] = [grown(found.side), grown(found.up)];
+    [half, highest] = [half * wider, Math.max(highest * higher, (half * wider) / 20)];
+    if (!touches(found.side) && !touches(found.up)) break;
+  }
+  const view = await askVolume(
+    program,
+    { ...asked, half_width_m: half, highest_m: highest, points: details[detail] },
+    signal,
+  );
+  const grid = gridOf(view);
+  const shells = [...thresholds]
+    .sort((a, b) => a - b)
+    .map((threshold) => {
+      const surface = isoSurface(grid, threshold);
+      return { threshold, surface, extent: extentOf(surface) };
+    });
+  const last = reaches(grid, lowest);
+  return { view, grid, half, highest, shells, cut: last !== undefined && (last.side > 0.999 || last.up > 0.999) };
+}
