@@ -36,7 +36,15 @@ describe('a circle', () => {
   });
   test('is found to second order: half the step, a quarter of the error', () => {
     const error = (n: number) =>
-      Math.abs(areas(isolines(made(n, (u, v) => 1 - u * u - v * v), 0.64)) - Math.PI * 0.36);
+      Math.abs(
+        areas(
+          isolines(
+            made(n, (u, v) => 1 - u * u - v * v),
+            0.64,
+          ),
+        ) -
+          Math.PI * 0.36,
+      );
     const order = Math.log2(error(26) / error(51));
     expect(order).toBeGreaterThan(1.6);
     expect(order).toBeLessThan(2.6);
@@ -114,7 +122,12 @@ describe('where there is no number', () => {
     const none = made(5, () => null);
     expect(isolines(none, 0)).toEqual([]);
     expect(regionsAbove(none, 0)).toEqual([]);
-    expect(regionsAbove(made(5, () => -1), 0)).toEqual([]);
+    expect(
+      regionsAbove(
+        made(5, () => -1),
+        0,
+      ),
+    ).toEqual([]);
   });
   test('a value of minus infinity keeps the line finite', () => {
     const grid = made(21, (u) => Math.log10(Math.max(0, u)));
@@ -128,7 +141,10 @@ describe('where there is no number', () => {
 });
 
 test('everything above is the whole rectangle', () => {
-  const parts = regionsAbove(made(11, () => 5), 1);
+  const parts = regionsAbove(
+    made(11, () => 5),
+    1,
+  );
   expect(parts).toHaveLength(1);
   expect(areas(parts)).toBeCloseTo(4, 12);
 });

@@ -16,9 +16,12 @@ const w = words.stimulus.picture;
 
 /** One answer of the program and what it answers; with the textbook's beside it the picture is their ratio. */
 export interface Section {
+  /** u_m and v_m are those of the study, wherever the middle of the picture lies. */
   view: SectionView;
   textbook?: SectionView | undefined;
   plane: SectionPlane;
+  /** The u of the picture's middle. */
+  middleM: number;
   knobs: Knobs;
 }
 
@@ -26,13 +29,16 @@ export const planeOf = (p: SectionPlane): Plane =>
   p.plane === 'vertical' ? verticalPlane(p.azimuth_deg, p.offset_m) : horizontalPlane(p.height_m);
 
 /** layOut puts the section into a picture of that width, the same scale both ways. */
-export function layOut(plane: SectionPlane, width: number): Ground & { width: number; height: number } {
+export function layOut(
+  { plane, middleM }: Pick<Section, 'plane' | 'middleM'>,
+  width: number,
+): Ground & { width: number; height: number } {
   const frame: Frame = { left: 46, right: width - 8, top: 30, bottom: 0 };
   const perM = (frame.right - frame.left) / (2 * plane.half_width_m);
   frame.bottom = frame.top + Math.round((plane.highest_m - plane.lowest_m) * perM);
   return {
     frame,
-    x: linearScale([-plane.half_width_m, plane.half_width_m], [frame.left, frame.right]),
+    x: linearScale([middleM - plane.half_width_m, middleM + plane.half_width_m], [frame.left, frame.right]),
     y: linearScale([plane.lowest_m, plane.highest_m], [frame.bottom, frame.top]),
     plane: planeOf(plane),
     vertical: plane.plane === 'vertical',
@@ -178,7 +184,7 @@ function axes(section: Section, g: Ground): Mark[] {
 function fieldMarks(section: Section, thresholds: readonly number[], g: Ground): Mark[] {
   const grid = fieldGrid(section);
   const wanted: Drawn[] = [
-    ...thresholds.map((t) => ({ level: t, said: w.threshold(sig(t)), heavy: true })),
+    ...thresholds.map((t) => ({ level: t, said: w.threshold(tickText(t)), heavy: true })),
     ...fieldLevels.filter((l) => !thresholds.includes(l)).map((l) => ({ level: l, said: tickText(l), heavy: false })),
   ];
   return [...bands(grid, fieldLevels, bandPaint, g), ...sceneAndLines(section, grid, wanted, g)];
@@ -200,7 +206,7 @@ const sceneAndLines = (section: Section, grid: Grid, wanted: readonly Drawn[], g
 
 /** sectionPicture draws a section; a section with the textbook beside it becomes the map of their ratio. */
 export function sectionPicture(section: Section, thresholds: readonly number[], width: number): Picture {
-  const g = layOut(section.plane, width);
+  const g = layOut(section, width);
   const { frame } = g;
   const [across, tall] = [frame.right - frame.left, frame.bottom - frame.top];
   const compared = section.textbook !== undefined;

@@ -5,6 +5,7 @@ import { asProblem, type RequestError } from '$lib/api/client';
 import type { Asked, Form, Knobs, SectionPlane } from '$lib/api/stimulus';
 import type { Section } from '$lib/draw/section';
 import { bottomM } from '$lib/draw/solids';
+import { movedBack, movedTo } from './middle';
 import { Newest } from './newest';
 import type { Stimulus } from './stimulus.svelte';
 
@@ -30,11 +31,22 @@ export const quickForm = (knobs: Knobs, form: Form): Form =>
 /** solutionKey tells solutions apart: the field is in proportion to the current, so that is no part of it. */
 export const solutionKey = (knobs: Knobs): string => JSON.stringify({ ...knobs, current_uA: 1, waveform: null });
 
+/** Where a picture lies: its plane, its middle along u, and that place in the season frame. */
+interface Laid {
+  plane: SectionPlane;
+  middleM: number;
+  middle: [number, number];
+}
+
 interface Want {
   asked: Asked;
-  planes: { vertical: SectionPlane; horizontal: SectionPlane };
+  planes: Laid[];
   compare: boolean;
 }
+
+/** A picture with another middle is of another solution. */
+const solutionOf = ({ asked, planes }: Want): string =>
+  JSON.stringify([solutionKey(asked.knobs), planes.map((p) => p.middle)]);
 
 export class Sections {
   /** Direction of the vertical section, through the driven pair or shift metres to the left of it. */
@@ -57,8 +69,18 @@ export class Sections {
   /** What the pictures show is not yet what was asked for. */
   readonly behind = $derived.by(() => this.working !== undefined || this.vertical?.form !== this.stimulus.form);
 
-  readonly planes = $derived.by(() => {
+  /** Places that are not to be left out of a wide picture: how far the farthest pair is from (0, 0). */
+  readonly #farthest = $derived.by(() =>
+    Math.max(0, ...(this.stimulus.knobs?.pairs ?? []).map((p) => Math.hypot(p.centre_m[0] ?? 0, p.centre_m[1] ?? 0))),
+  );
+  /** Middle of the pictures: that of the season, or of the pair where they show less than all pairs. */
+  readonly middle = $derived.by((): [number, number] => {
     const [x = 0, y = 0] = this.stimulus.pair?.centre_m ?? [];
+    return this.halfWidthM > this.#farthest ? [0, 0] : [x, y];
+  });
+  readonly planes = $derived.by((): Laid[] => {
+    const [px = 0, py = 0] = this.stimulus.pair?.centre_m ?? [];
+    const [x, y] = this.middle;
     const a = (this.azimuthDeg * Math.PI) / 180;
     const half = this.halfWidthM;
     const tall = (2 * half) / shape;
@@ -68,7 +90,7 @@ export class Sections {
     const vertical: SectionPlane = {
       plane: 'vertical',
       azimuth_deg: this.azimuthDeg,
-      offset_m: y * Math.cos(a) - x * Math.sin(a) + this.shiftM,
+      offset_m: py * Math.cos(a) - px * Math.sin(a) + this.shiftM,
       height_m: 0,
       lowest_m: lowest,
       highest_m: lowest + tall,
@@ -79,11 +101,14 @@ export class Sections {
       azimuth_deg: 0,
       offset_m: 0,
       height_m: this.heightM,
-      lowest_m: -tall / 2,
-      highest_m: tall / 2,
+      lowest_m: y - tall / 2,
+      highest_m: y + tall / 2,
       ...common,
     };
-    return { vertical, horizontal };
+    return [
+      { plane: vertical, middleM: x * Math.cos(a) + y * Math.sin(a), middle: [x, y] },
+      { plane: horizontal, middleM: x, middle: [x, y] },
+    ];
   });
   /** Changes when the pictures must be asked for again. */
   readonly key = $derived.by(() => JSON.stringify([this.stimulus.asked, this.planes, this.compare]));
@@ -102,8 +127,7 @@ export class Sections {
     const { knobs, pair } = this.stimulus;
     if (!knobs) return;
     this.azimuthDeg = pair?.azimuth_deg ?? 0;
-    const farthest = Math.max(0, ...knobs.pairs.map((p) => Math.hypot(p.centre_m[0] ?? 0, p.centre_m[1] ?? 0)));
-    this.halfWidthM = Math.max(0.6, Math.ceil((farthest + 0.35) * 10) / 10);
+    this.halfWidthM = Math.max(0.6, Math.ceil((this.#farthest + 0.35) * 10) / 10);
   }
 
   ask(): void {
@@ -131,7 +155,7 @@ export class Sections {
   async #first(want: Want, signal: AbortSignal): Promise<void> {
     const { knobs, form } = want.asked;
     const solving = mustBeSolved(knobs, form);
-    const solved = solving && this.#solved === solutionKey(knobs);
+    const solved = solving && this.#solved === solutionOf(want);
     const rough = { ...want, asked: { ...want.asked, form: solved ? form : quickForm(knobs, form) } };
     const answered = await this.#take(rough, solved ? coarse : fine, signal);
     if (answered && solving && this.#newest === want) this.#rest = setTimeout(() => void this.#second(want), restMs);
@@ -145,22 +169,29 @@ export class Sections {
     this.#clock = setInterval(() => (this.working = (performance.now() - began) / 1000), 100);
     const answered = await this.#take(want, fine, running.signal);
     if (running.signal.aborted) return;
-    if (answered) this.#solved = solutionKey(want.asked.knobs);
+    if (answered) this.#solved = solutionOf(want);
     this.#stopSlow();
   }
 
   /** take asks for both pictures; false where they did not come. */
   async #take({ asked, planes, compare }: Want, grid: typeof fine, signal: AbortSignal): Promise<boolean> {
-    const one = async (plane: SectionPlane): Promise<Shown> => {
-      const section = { ...plane, ...grid };
-      const [view, textbook] = await Promise.all([
-        this.stimulus.program.section({ ...asked, section }, signal),
-        compare ? this.stimulus.program.section({ ...asked, form: 'textbook', section }, signal) : undefined,
-      ]);
-      return { view, textbook, plane: section, knobs: asked.knobs, form: asked.form };
+    const one = async ({ plane, middleM, middle }: Laid): Promise<Shown> => {
+      const moved = movedTo(asked.knobs, plane, middle);
+      const section = { ...moved.plane, ...grid };
+      const ask = (form: Form) =>
+        this.stimulus.program.section({ ...asked, knobs: moved.knobs, form, section }, signal);
+      const [view, textbook] = await Promise.all([ask(asked.form), compare ? ask('textbook') : undefined]);
+      return {
+        view: movedBack(view, plane, moved.plane, middleM),
+        textbook,
+        plane,
+        middleM,
+        knobs: asked.knobs,
+        form: asked.form,
+      };
     };
     try {
-      const [vertical, horizontal] = await Promise.all([one(planes.vertical), one(planes.horizontal)]);
+      const [vertical, horizontal] = await Promise.all(planes.map(one));
       if (signal.aborted) return false;
       this.vertical = vertical;
       this.horizontal = horizontal;
