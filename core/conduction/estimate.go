@@ -7,7 +7,7 @@ import (
 
 // RelativeError is the solution's own estimate of the largest |δE|/|E|, from
 // probes all round the electrodes: what changes when the images are carried
-// twice as far (or the lattice sums of a tank are split otherwise), and the
+// twice as far (or the sums of a tank are taken otherwise), and the
 // rounding of terms that cancel. Far from a short pair the latter rules: the
 // fields of its two electrodes cancel to a share of about separation/distance.
 //
@@ -84,11 +84,11 @@ var probeDirections = [][3]float64{
 // errorAt estimates |δE|/|E| at a valid point.
 func (s *Solution) errorAt(slab int, p Point) float64 {
 	var total, other Vector
-	var terms float64
+	var unsure float64
 	if s.tank != nil {
 		_, total = s.tank.eval(slab, p)
 		_, other = s.tank.other().eval(slab, p)
-		terms = s.tank.terms(p)
+		unsure = s.tank.unsure(p)
 	} else {
 		for j, el := range s.electrodes {
 			dx, dy := p.X-el.At.X, p.Y-el.At.Y
@@ -97,16 +97,18 @@ func (s *Solution) errorAt(slab int, p Point) float64 {
 			u, v := sr.unitAt(slab, rho2, p.Z), sr.unitOtherwise(slab, rho2, p.Z)
 			total = total.Add(Vector{u.rho * dx, u.rho * dy, u.z}.Scale(f))
 			other = other.Add(Vector{v.rho * dx, v.rho * dy, v.z}.Scale(f))
-			terms += math.Abs(f) * math.Hypot(u.rho*math.Sqrt(rho2), u.z)
+			unsure += rounding * math.Abs(f) * math.Hypot(u.rho*math.Sqrt(rho2), u.z)
 		}
 	}
 	size := total.Norm()
 	if size == 0 {
 		return 0
 	}
-	const rounding = 1e-15 // a few units in the last place of each term
-	return (other.Add(total.Scale(-1)).Norm() + rounding*terms) / size
+	return (other.Add(total.Scale(-1)).Norm() + unsure) / size
 }
+
+// rounding is a few units in the last place of each term of a sum.
+const rounding = 1e-15
 
 // unitOtherwise is [source.unitAt] by another expansion, or by quadrature.
 func (sr *source) unitOtherwise(i int, rho2, z float64) unit {

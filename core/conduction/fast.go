@@ -217,6 +217,7 @@ type FastField struct {
 	kernels    []*Kernel // by electrode
 	full       *Solution // in a tank: the full calculation
 	tank       *tankFast // in a tank: where and how it need not be asked; may be nil
+	round      *roundFast
 	relError   float64
 }
 
@@ -251,6 +252,15 @@ func (s *Solution) fastInTank(r Region, relTol float64) (*FastField, error) {
 	}
 	f := &FastField{stack: s.stack, electrodes: s.electrodes, full: s, relError: s.RelativeError()}
 	var err error
+	if s.medium.Enclosure.DiameterM > 0 {
+		if f.round, err = newRoundFast(s, r, relTol); err != nil {
+			return nil, err
+		}
+		if f.round != nil {
+			f.relError = math.Max(f.relError, f.round.relError)
+		}
+		return f, nil
+	}
 	if f.tank, err = newTankFast(s, r, relTol); err != nil {
 		return nil, err
 	}
@@ -338,12 +348,15 @@ func (f *FastField) FieldAt(p Point) (Vector, error) {
 }
 
 func (f *FastField) inTank(p Point) (Vector, error) {
-	if f.tank == nil || !f.tank.holds(p) {
+	if f.round == nil && (f.tank == nil || !f.tank.holds(p)) {
 		return f.full.FieldAt(p)
 	}
 	slab, err := f.full.checkPoint(p)
 	if err != nil {
 		return Vector{}, err
+	}
+	if f.round != nil {
+		return f.round.at(slab, p), nil
 	}
 	return f.tank.at(slab, p), nil
 }

@@ -13,7 +13,7 @@ type Solution struct {
 	stack      *stack
 	electrodes []Electrode
 	sources    []*source // by electrode; equal heights and diameters share one
-	tank       *tank     // nil without an enclosure
+	tank       walls     // nil without an enclosure
 	tolerance  float64
 	errOnce    sync.Once
 	relError   float64
@@ -22,7 +22,8 @@ type Solution struct {
 // Solve checks the medium and the electrodes and prepares their field.
 //
 // Errors: [ErrMedium], [ErrElectrode], [ErrOutside], [ErrNotFinite] and
-// [ErrNotYet] (a round tank) name the item and its value; [ErrCurrents] where
+// [ErrNotYet] (a disc on bare sediment in a rectangular tank) name the item and
+// its value; [ErrCurrents] where
 // the currents do not sum to zero although nothing conducting is open towards
 // infinity. Open are unbounded water and a conducting basement; between the
 // walls of a tank even those are only a column, in which a net current would
@@ -63,7 +64,7 @@ func Solve(m Medium, electrodes []Electrode, opt Options) (*Solution, error) {
 		s.sources = append(s.sources, sr)
 	}
 	if m.Enclosure != nil {
-		t, err := newTank(s)
+		t, err := newWalls(s, usualFrame, nil)
 		if err != nil {
 			return nil, err
 		}
@@ -182,7 +183,7 @@ func (s *Solution) Method() string {
 	n, _ := s.stack.finiteSlabs()
 	switch {
 	case s.tank != nil:
-		return "tank images (split lattice sums)"
+		return s.tank.method()
 	case n == 0 || len(s.stack.slabs) == 1 && s.stack.open():
 		return "closed form"
 	case n == 1:

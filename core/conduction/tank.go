@@ -5,6 +5,30 @@ import (
 	"sync"
 )
 
+// walls are a tank's: what its field is computed with.
+type walls interface {
+	// eval returns potential and field at a valid point.
+	eval(slab int, p Point) (phi float64, e Vector)
+	// other is the same tank with its sums taken otherwise: the check of [Solution.RelativeError].
+	other() walls
+	// unsure is the error of the field at a point that such a check cannot show, in V/m.
+	unsure(p Point) float64
+	method() string
+}
+
+// newWalls prepares the tank of a solution. A round one takes its choices, and
+// shares its frames; frames may be nil.
+func newWalls(s *Solution, c frameChoice, frames *sync.Map) (walls, error) {
+	if s.medium.Enclosure.DiameterM > 0 {
+		return newRoundTank(s, c, frames), nil
+	}
+	t, err := newTank(s)
+	if err != nil {
+		return nil, err
+	}
+	return t, nil
+}
+
 // tank is the field between four vertical insulating walls. Each wall mirrors,
 // so that every electrode and every image of it in the layers stands for a
 // doubly infinite lattice. Its sum converges too slowly to be taken as it
@@ -189,14 +213,16 @@ func (t *tank) prepareSlab(sr *source, i int) tankSlab {
 	return ts
 }
 
-// other is the same tank, split elsewhere: the check of [Solution.RelativeError].
-func (t *tank) other() *tank {
+// other is the same tank, split elsewhere.
+func (t *tank) other() walls {
 	t.once.Do(func() { t.otherTank = makeTank(t.s, 1.37*t.alpha) })
 	return t.otherTank
 }
 
-// terms is the size of what is added up at a point.
-func (t *tank) terms(p Point) float64 {
+func (t *tank) method() string { return "tank images (split lattice sums)" }
+
+// unsure is the rounding of what is added up at a point.
+func (t *tank) unsure(p Point) float64 {
 	sum := 0.0
 	for j, el := range t.s.electrodes {
 		dx, dy, dz := p.X-el.At.X, p.Y-el.At.Y, p.Z-el.At.Z
@@ -204,7 +230,7 @@ func (t *tank) terms(p Point) float64 {
 		r2 := dx*dx + dy*dy + dz*dz
 		sum += math.Abs(el.CurrentA) / (4 * math.Pi * sigma) * (1/r2 + t.alpha*t.alpha)
 	}
-	return sum
+	return rounding * sum
 }
 
 // eval returns potential and field at a valid point.

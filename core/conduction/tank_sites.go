@@ -9,7 +9,7 @@ import (
 func tankElectrodes(s *Solution) error {
 	for j, sr := range s.sources {
 		if sr.backed {
-			return fmt.Errorf("%w: electrode %d: a disc on bare sediment inside a tank; a point electrode (diameter 0), or a disc raised above it, would do", ErrNotYet, j+1)
+			return fmt.Errorf("%w: electrode %d: a disc on bare sediment inside a rectangular tank; a point electrode (diameter 0), or a disc raised above it, would do", ErrNotYet, j+1)
 		}
 	}
 	return nil

@@ -68,7 +68,10 @@ func (e *Enclosure) validate() error {
 		if e.DiameterM < 0 {
 			return fmt.Errorf("%w: enclosure diameter %g m; expected above 0", ErrMedium, e.DiameterM)
 		}
-		return fmt.Errorf("%w: a round tank (diameter %g m); a rectangular enclosure or none would do", ErrNotYet, e.DiameterM)
+		if e.SizeXM != 0 || e.SizeYM != 0 {
+			return fmt.Errorf("%w: enclosure %g m by %g m and diameter %g m; expected one or the other", ErrMedium, e.SizeXM, e.SizeYM, e.DiameterM)
+		}
+		return nil
 	}
 	if e.SizeXM <= 0 || e.SizeYM <= 0 {
 		return fmt.Errorf("%w: enclosure %g m by %g m; expected both above 0", ErrMedium, e.SizeXM, e.SizeYM)
@@ -78,7 +81,27 @@ func (e *Enclosure) validate() error {
 
 // contains reports whether a point lies between the walls (or on them).
 func (e *Enclosure) contains(x, y float64) bool {
-	return e == nil || math.Abs(x-e.CentreXM) <= e.SizeXM/2 && math.Abs(y-e.CentreYM) <= e.SizeYM/2
+	return e == nil || e.room(x, y) >= 0
+}
+
+// room is the distance from a place to the nearest wall, negative beyond it. On a
+// round wall, which most places miss by a rounding, it is 0.
+func (e *Enclosure) room(x, y float64) float64 {
+	if e.DiameterM > 0 {
+		room := e.DiameterM/2 - math.Hypot(x-e.CentreXM, y-e.CentreYM)
+		if room < 0 && room > -1e-14*(e.DiameterM+math.Abs(x)+math.Abs(y)) {
+			return 0
+		}
+		return room
+	}
+	return math.Min(e.SizeXM/2-math.Abs(x-e.CentreXM), e.SizeYM/2-math.Abs(y-e.CentreYM))
+}
+
+func (e *Enclosure) String() string {
+	if e.DiameterM > 0 {
+		return fmt.Sprintf("round, %g m across", e.DiameterM)
+	}
+	return fmt.Sprintf("%g m by %g m", e.SizeXM, e.SizeYM)
 }
 
 func validateElectrodes(m Medium, st *stack, electrodes []Electrode) error {
@@ -120,9 +143,8 @@ func withinWalls(e *Enclosure, el Electrode) error {
 	if e == nil {
 		return nil
 	}
-	room := math.Min(e.SizeXM/2-math.Abs(el.At.X-e.CentreXM), e.SizeYM/2-math.Abs(el.At.Y-e.CentreYM))
-	if room < el.DiameterM/2 {
-		return fmt.Errorf("at (%g, %g) m it does not fit between the walls: %w", el.At.X, el.At.Y, ErrOutside)
+	if room := e.room(el.At.X, el.At.Y); room < el.DiameterM/2 {
+		return fmt.Errorf("at (%g, %g) m it does not fit between the walls of the tank (%v): %w", el.At.X, el.At.Y, e, ErrOutside)
 	}
 	return nil
 }
