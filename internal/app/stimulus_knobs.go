@@ -22,10 +22,7 @@ type KnobFault struct {
 func (e *KnobsError) Error() string {
 	lines := make([]string, len(e.Faults))
 	for i, f := range e.Faults {
-		lines[i] = f.Place + ": " + f.Wrong
-		if f.Expected != "" {
-			lines[i] += "; " + f.Expected
-		}
+		lines[i] = f.Place + ": " + f.Wrong + "; " + f.Expected
 	}
 	return strings.Join(lines, "\n")
 }

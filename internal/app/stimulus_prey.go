@@ -77,7 +77,7 @@ func (t *Stimulus) Waveform(_ context.Context, in WaveformRequest) (WaveformAnsw
 	}
 	s, err := w.Slowness(water, distance, steadyShare)
 	if errors.Is(err, conduction.ErrWave) {
-		return WaveformAnswer{}, &KnobsError{[]KnobFault{{"knobs/waveform", err.Error(), ""}}}
+		return WaveformAnswer{}, &KnobsError{[]KnobFault{{"knobs/waveform", err.Error(), "a slower current"}}}
 	}
 	if err != nil {
 		return WaveformAnswer{}, err

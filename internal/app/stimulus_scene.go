@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"brinefield/core/conduction"
 	"brinefield/core/exposure"
@@ -127,7 +128,7 @@ func (k *StimulusKnobs) conductivities() (water, bottom float64, warned []string
 	if w := k.Water; w.ConductivitySPerM != nil {
 		water = *w.ConductivitySPerM
 	} else if water, err = fromSalinity(*w.Salinity, *w.TemperatureC, 0, &warn); err != nil {
-		return 0, 0, nil, &KnobsError{[]KnobFault{{"knobs/water", err.Error(), ""}}}
+		return 0, 0, nil, &KnobsError{[]KnobFault{{"knobs/water", err.Error(), "values that the formula of sea water takes"}}}
 	}
 	b := k.Bottom
 	switch {
@@ -136,7 +137,7 @@ func (k *StimulusKnobs) conductivities() (water, bottom float64, warned []string
 		bottom = *b.ConductivitySPerM
 	default:
 		if bottom, err = seawater.ArchieConductivity(water, *b.Porosity, *b.CementationExponent); err != nil {
-			return 0, 0, nil, &KnobsError{[]KnobFault{{"knobs/bottom", err.Error(), ""}}}
+			return 0, 0, nil, &KnobsError{[]KnobFault{{"knobs/bottom", err.Error(), "values that Archie's law takes"}}}
 		}
 	}
 	return water, bottom, warn.list(), nil
@@ -346,5 +347,9 @@ func engineFault(err error) error {
 	default:
 		return err
 	}
-	return &KnobsError{[]KnobFault{{place, err.Error(), ""}}}
+	wrong, expected, told := strings.Cut(err.Error(), "; expected ")
+	if !told {
+		expected = "a setting in which everything has its place"
+	}
+	return &KnobsError{[]KnobFault{{place, wrong, expected}}}
 }

@@ -79,6 +79,7 @@ type grammar struct {
 	Infer   inferCommand   `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
 	Water   waterCommand   `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`
 	Field   fieldCommand   `cmd:"" help:"Compute the electric field of electrodes at given points."`
+	Range   rangeCommand   `cmd:"" help:"Compute how far the field of a setting reaches, by threshold."`
 	Doctor  doctorCommand  `cmd:"" help:"Check this machine: what is missing and how to get it."`
 	Openapi openapiCommand `cmd:"" hidden:"" help:"Print the description of the API."`
 	Version versionCommand `cmd:"" help:"Print version, commit and platform."`

@@ -17,15 +17,18 @@ func Schemas() (map[string][]byte, error) {
 		title string
 		of    reflect.Type
 		open  bool // keys may be added to documents, but a specification is checked for slips
+		loose bool // any key may be absent: it is then 0, empty or null
 	}{
-		"findings.schema.json":   {"Document of brinefield analyse and infer", reflect.TypeFor[app.Findings](), true},
-		"field.schema.json":      {"Document of brinefield field", reflect.TypeFor[app.FieldMap](), true},
-		"field-spec.schema.json": {"Specification that brinefield field reads", reflect.TypeFor[app.FieldSpec](), false},
-		"water.schema.json":      {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true},
-		"import.schema.json":     {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true},
-		"verify.schema.json":     {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true},
+		"findings.schema.json":   {"Document of brinefield analyse and infer", reflect.TypeFor[app.Findings](), true, false},
+		"field.schema.json":      {"Document of brinefield field", reflect.TypeFor[app.FieldMap](), true, false},
+		"field-spec.schema.json": {"Specification that brinefield field reads", reflect.TypeFor[app.FieldSpec](), false, false},
+		"range.schema.json":      {"Document of brinefield range", reflect.TypeFor[app.RangeDocument](), true, false},
+		"knobs.schema.json":      {"Knobs that brinefield range reads; what is absent is 0, empty or null", reflect.TypeFor[app.StimulusKnobs](), false, true},
+		"water.schema.json":      {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
+		"import.schema.json":     {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
+		"verify.schema.json":     {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true, false},
 	} {
-		text, err := schemaOf(d.title, d.of, d.open)
+		text, err := schemaOf(d.title, d.of, d.open, d.loose)
 		if err != nil {
 			return nil, err
 		}
@@ -34,14 +37,18 @@ func Schemas() (map[string][]byte, error) {
 	return out, nil
 }
 
-func schemaOf(title string, of reflect.Type, open bool) ([]byte, error) {
+func schemaOf(title string, of reflect.Type, open, loose bool) ([]byte, error) {
 	huma.DefaultArrayNullable = false
 	registry := huma.NewMapRegistry("#/$defs/", huma.DefaultSchemaNamer)
 	registry.RegisterTypeAlias(reflect.TypeFor[app.Span](), reflect.TypeFor[spanSchema]())
+	registry.RegisterTypeAlias(reflect.TypeFor[app.Figures](), reflect.TypeFor[[]*float64]())
 	root := registry.Schema(of, true, "")
 	for _, schema := range registry.Map() {
 		if open {
 			schema.AdditionalProperties = nil
+		}
+		if loose {
+			schema.Required = nil
 		}
 	}
 	document := map[string]any{

@@ -56,11 +56,7 @@ func calculate[I, O any](api huma.API, studies Studies, id, path, summary string
 func knobsProblem(e *app.KnobsError) error {
 	details := make([]error, len(e.Faults))
 	for i, f := range e.Faults {
-		message := f.Wrong
-		if f.Expected != "" {
-			message += "; " + f.Expected
-		}
-		details[i] = &huma.ErrorDetail{Message: message, Location: f.Place}
+		details[i] = &huma.ErrorDetail{Message: f.Wrong + "; " + f.Expected, Location: f.Place}
 	}
 	return huma.Error422UnprocessableEntity(e.Error(), details...)
 }
