@@ -2,14 +2,14 @@
 // species, a bar for each input, the median and its 95 % interval behind them.
 import { readSpan, type Detection, type Uncertainty } from '$lib/api/types';
 import { words } from '$lib/words';
-import { sig, tickText } from '$lib/words/numbers';
+import { tickText } from '$lib/words/numbers';
 import { xAxis, type Frame } from './axes';
 import { box, line, text, type Figure, type Mark } from './picture';
 import { logDomain, logScale, type Scale } from './scale';
 
 const w = words.figures;
 const rowHeight = 30;
-const labelWidth = 232;
+const labelWidth = 264;
 
 interface Bar {
   input: Uncertainty;
@@ -80,7 +80,7 @@ function headline(d: Detection, frame: Frame, x: Scale): Mark[] {
 
 function barMarks({ input, low, high }: Bar, y: number, frame: Frame, x: Scale): Mark[] {
   const together = input.what === 'all together';
-  const label = `${words.findings.uncertainty.what[input.what]}${input.sd === null ? '' : `, ± ${sig(input.sd)} ${input.unit}`}`;
+  const label = `${words.findings.uncertainty.what[input.what]}${input.sd === null ? '' : `, ± ${tickText(input.sd)} ${input.unit}`}`;
   const marks: Mark[] = [text(0, y + 5, label, { bold: together })];
   if (low === null || high === null) {
     marks.push(text(frame.left + 10, y + 5, w.forest.none, { fill: 'soft', italic: true, halo: true }));

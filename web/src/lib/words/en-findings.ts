@@ -114,12 +114,13 @@ export const findings = {
   },
   uncertainty: {
     title: 'What the season’s own uncertainties do',
-    lead: 'The season says how well it knows its own inputs ([uncertainty] in study.toml). The 95 % intervals above are about chance and know nothing of that: here the medians are worked out again with each input off by one standard deviation.',
+    lead: 'The season says how well it knows its own inputs ([uncertainty] in study.toml). The 95\u00a0% intervals above are about chance and know nothing of that: here the medians are worked out again with each input off by one standard deviation.',
     ask: 'Work it out',
     busy: 'The season is worked out again with each input changed. A few seconds; with plates, minutes.',
     stop: 'Stop',
     input: 'Input',
-    sd: 'Standard deviation',
+    estimate: 'Estimate',
+    median: 'median, nV/cm, from–to',
     what: {
       'bottom conductivity': 'Bottom’s conductivity',
       height: 'Heights',
@@ -134,7 +135,7 @@ export const findings = {
       npmle_median_nV_per_cm: 'Step curve',
     },
     caption:
-      'Bars: where the detection median goes. Dashed: the median. Shaded: its 95 % interval, which is about chance alone.',
+      'Bars: where the detection median goes. Dashed: the median. Shaded: its 95\u00a0% interval, which is about chance alone.',
     seed: (seed: number) => `seed ${whole(seed)}`,
     kinds:
       'The bottom, the heights and the current are taken to be off alike in the whole season; positions from pass to pass. What is off alike is not made smaller by more passes.',
