@@ -82,6 +82,20 @@ awk '$1 == "BenchmarkPlateRace/N1_flush_square/0.01" {
   printf "| the same flush square, asked again without a table: points a second and core | %.0f | 100 000 | %s |\n", rate, kept ? "yes" : "**no**"
   found = 1; exit !kept
 } END { if (!found) exit 1 }' "$work/plates" >>"$work/rows" || failed=1
+# The page Stimulus, as its user waits for it: on all cores, a picture of 200 by
+# 120 places.
+go test -run '^$' -bench '^BenchmarkStimulus$' -count=1 -benchtime 5x ./internal/app | tee "$work/stimulus" || failed=1
+stimulus_row() { # what, name, seconds allowed
+  awk -v what="$1" -v name="BenchmarkStimulus/$2" -v s="$3" '{ sub(/-[0-9]+$/, "", $1) } $1 == name {
+    kept = $3 / 1e9 < s
+    printf "| page *Stimulus*, 200 × 120 places: %s | %.3f s | under %s s | %s |\n", what, $3 / 1e9, s, kept ? "yes" : "**no**"
+    found = 1; exit !kept
+  } END { if (!found) exit 1 }' "$work/stimulus" >>"$work/rows" || failed=1
+}
+stimulus_row "the first picture, layers alone, nothing kept" layers/first 0.2
+stimulus_row "a knob turned, the part that is exact (plate without an edge)" endless/first 0.1
+stimulus_row "flush square plate of 0.6 m to 1 %, nothing kept" plate/first 1
+stimulus_row "the same plate, another current and another plane" plate/turned 1
 
 {
   cat <<'TEXT'
