@@ -139,9 +139,30 @@ describe('the sections', () => {
     sections.heightM = 0.1;
     sections.ask();
     await vi.waitFor(() => expect(sections.horizontal?.plane.height_m).toBe(0.1));
-    await vi.waitFor(() => expect(program.asked.length).toBe(before + 4));
+    await vi.waitFor(() => expect(program.asked.length).toBe(before + 2));
+    // The vertical section stayed where it was: a coarse and a fine picture of the other one.
+    expect(program.asked.slice(before).map((a) => [a.plane?.plane, a.plane?.columns])).toEqual([
+      ['horizontal', 80],
+      ['horizontal', 160],
+    ]);
+    await vi.waitFor(() => expect(sections.horizontal?.view.columns).toBe(160));
     expect(program.asked.slice(before).every((a) => a.form === 'real')).toBe(true);
     sections.stop();
+  });
+  test('follow the current without a question, in proportion', async () => {
+    const { program, stimulus, sections } = await opened();
+    stimulus.turn('plates', []);
+    sections.ask();
+    await vi.waitFor(() => expect(sections.vertical).toBeDefined());
+    const [before, asked] = [sections.vertical!, program.asked.length];
+    stimulus.turn('current_uA', 18);
+    sections.ask();
+    await vi.waitFor(() => expect(sections.vertical?.knobs.current_uA).toBe(18));
+    expect(program.asked).toHaveLength(asked);
+    const i = before.view.magnitude_nV_per_cm.findIndex((v) => v !== null);
+    const [was, is] = [before, sections.vertical!].map((s) => s.view.magnitude_nV_per_cm[i]!) as [number, number];
+    // The pictures are written with six digits.
+    expect(is / was).toBeCloseTo(3, 4);
   });
   test('a knob turned meanwhile takes the old question back', async () => {
     const { program, stimulus, sections } = await opened();

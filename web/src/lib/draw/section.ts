@@ -2,7 +2,7 @@
 // with their labels, the chosen thresholds, and what lies there, to scale.
 import type { Knobs, SectionPlane, SectionView } from '$lib/api/stimulus';
 import { words } from '$lib/words';
-import { ratio as ratioText, sig, tickText } from '$lib/words/numbers';
+import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
 import { bandPaint, fieldLevels, ratioLevels, ratioPaint } from './field-scale';
 import { gridOf, isolines, regionsAbove, type Grid, type Line } from './isolines';
@@ -148,10 +148,9 @@ interface Drawn {
 }
 
 /** lineMarks draw the lines of the levels, heavy ones last and labelled first. */
-function lineMarks(grid: Grid, wanted: readonly Drawn[], g: Ground): Mark[] {
+function lineMarks(grid: Grid, wanted: readonly Drawn[], g: Ground, taken: Label[]): Mark[] {
   const range = extent(grid.values);
   if (!range) return [];
-  const taken: Label[] = [];
   const [thin, heavy, labels]: [Mark[], Mark[], Mark[]] = [[], [], []];
   for (const { level, said, heavy: strong } of [...wanted].sort((a, b) => Number(b.heavy) - Number(a.heavy))) {
     const at = Math.log10(level);
@@ -193,15 +192,22 @@ function fieldMarks(section: Section, thresholds: readonly number[], g: Ground):
 function ratioMarks(section: Section, g: Ground): Mark[] {
   const grid = ratioGrid(section);
   const border = (l: number) => l === tenth[0] || l === tenth[1];
-  const wanted = ratioLevels.map((l) => ({ level: l, said: ratioText(l), heavy: border(l) }));
+  const wanted = ratioLevels.map((l) => ({ level: l, said: w.times(tickText(l)), heavy: border(l) }));
   const levels = [1e-30, ...ratioLevels];
   return [...bands(grid, levels, ratioPaint, g), ...sceneAndLines(section, grid, wanted, g)];
 }
 
 const sceneAndLines = (section: Section, grid: Grid, wanted: readonly Drawn[], g: Ground): Mark[] => {
-  const lines = lineMarks(grid, wanted, g);
+  const scene = sceneMarks(section.knobs, g);
+  // What is written in the scene keeps its place.
+  const taken = scene.flatMap((m): Label[] => {
+    if (m.kind !== 'text') return [];
+    const half = (m.text.length * 7) / 2 + 4;
+    return [{ x: m.anchor === 'middle' ? m.x : m.x + half, y: m.y - 4, half }];
+  });
+  const lines = lineMarks(grid, wanted, g, taken);
   const labels = lines.filter((m) => m.kind === 'text');
-  return [...lines.filter((m) => m.kind === 'path'), ...sceneMarks(section.knobs, g), ...labels];
+  return [...lines.filter((m) => m.kind === 'path'), ...scene, ...labels];
 };
 
 /** sectionPicture draws a section; a section with the textbook beside it becomes the map of their ratio. */

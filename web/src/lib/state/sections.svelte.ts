@@ -7,6 +7,7 @@ import type { Section } from '$lib/draw/section';
 import { bottomM } from '$lib/draw/solids';
 import { movedBack, movedTo } from './middle';
 import { Newest } from './newest';
+import { SectionStore } from './section-store';
 import type { Stimulus } from './stimulus.svelte';
 
 /** Shape of both pictures: across over tall. */
@@ -43,6 +44,8 @@ interface Want {
   planes: Laid[];
   compare: boolean;
 }
+
+const isFine = (shown: Shown, form: Form): boolean => shown.form === form && shown.view.columns === fine.columns;
 
 /** A picture with another middle is of another solution. */
 const solutionOf = ({ asked, planes }: Want): string =>
@@ -113,6 +116,7 @@ export class Sections {
   /** Changes when the pictures must be asked for again. */
   readonly key = $derived.by(() => JSON.stringify([this.stimulus.asked, this.planes, this.compare]));
 
+  #store: SectionStore;
   #solved = '';
   #quick = new Newest<Want>((want, signal) => this.#first(want, signal));
   #slow: AbortController | undefined;
@@ -120,14 +124,16 @@ export class Sections {
   #clock: ReturnType<typeof setInterval> | undefined;
   #newest: Want | undefined;
 
-  constructor(readonly stimulus: Stimulus) {}
+  constructor(readonly stimulus: Stimulus) {
+    this.#store = new SectionStore(stimulus.program);
+  }
 
   /** begin lays the sections through the driven pair, wide enough for all pairs. */
   begin(): void {
     const { knobs, pair } = this.stimulus;
     if (!knobs) return;
     this.azimuthDeg = pair?.azimuth_deg ?? 0;
-    this.halfWidthM = Math.max(0.6, Math.ceil((this.#farthest + 0.35) * 10) / 10);
+    this.halfWidthM = Math.max(0.6, Math.ceil((this.#farthest + 0.35) * 20) / 20);
   }
 
   ask(): void {
@@ -151,14 +157,15 @@ export class Sections {
     this.working = undefined;
   }
 
-  /** first asks for what can be had at once. */
+  /** first asks for what can be had at once; of a solved setting a coarse picture, where there is no fine one. */
   async #first(want: Want, signal: AbortSignal): Promise<void> {
     const { knobs, form } = want.asked;
     const solving = mustBeSolved(knobs, form);
     const solved = solving && this.#solved === solutionOf(want);
     const rough = { ...want, asked: { ...want.asked, form: solved ? form : quickForm(knobs, form) } };
     const answered = await this.#take(rough, solved ? coarse : fine, signal);
-    if (answered && solving && this.#newest === want) this.#rest = setTimeout(() => void this.#second(want), restMs);
+    const settled = answered && (!solving || [this.vertical, this.horizontal].every((s) => s && isFine(s, form)));
+    if (answered && !settled && this.#newest === want) this.#rest = setTimeout(() => void this.#second(want), restMs);
   }
 
   async #second(want: Want): Promise<void> {
@@ -173,22 +180,19 @@ export class Sections {
     this.#stopSlow();
   }
 
-  /** take asks for both pictures; false where they did not come. */
+  /** take asks for both pictures, on that grid or a finer one that is there; false where they did not come. */
   async #take({ asked, planes, compare }: Want, grid: typeof fine, signal: AbortSignal): Promise<boolean> {
     const one = async ({ plane, middleM, middle }: Laid): Promise<Shown> => {
       const moved = movedTo(asked.knobs, plane, middle);
-      const section = { ...moved.plane, ...grid };
-      const ask = (form: Form) =>
-        this.stimulus.program.section({ ...asked, knobs: moved.knobs, form, section }, signal);
-      const [view, textbook] = await Promise.all([ask(asked.form), compare ? ask('textbook') : undefined]);
-      return {
-        view: movedBack(view, plane, moved.plane, middleM),
-        textbook,
-        plane,
-        middleM,
-        knobs: asked.knobs,
-        form: asked.form,
-      };
+      const question = { ...asked, knobs: moved.knobs };
+      const best = { ...moved.plane, ...fine };
+      const section = this.#store.has(question, best) ? best : { ...moved.plane, ...grid };
+      const [view, textbook] = await Promise.all([
+        this.#store.get(question, section, signal),
+        compare ? this.#store.get({ ...question, form: 'textbook' }, section, signal) : undefined,
+      ]);
+      const placed = movedBack(view, plane, moved.plane, middleM);
+      return { view: placed, textbook, plane, middleM, knobs: asked.knobs, form: asked.form };
     };
     try {
       const [vertical, horizontal] = await Promise.all(planes.map(one));

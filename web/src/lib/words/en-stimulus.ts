@@ -16,6 +16,7 @@ export const stimulus = {
     y: 'y, cm',
     height: 'height, cm',
     threshold: (nV: string) => `${nV} ${unit}`,
+    times: (ratio: string) => `${ratio}\u202f×`,
     verticalTitle: (deg: string) => `vertical section along ${deg}°`,
     horizontalTitle: (cm: string) => `horizontal section ${cm} cm high`,
     fieldTitle: (place: string) => `Field, ${place}`,
