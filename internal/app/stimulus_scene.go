@@ -108,7 +108,10 @@ func (s *scene) layOut(k *StimulusKnobs) error {
 	onPlate := s.placeElectrodes(k)
 	switch s.form {
 	case formReal, formTextbook:
-		s.plates, s.bodies = k.platesAt(s.topM), k.Bodies
+		s.bodies = k.Bodies
+		if s.topM > 0 || conducts(m.Layers) {
+			s.plates = k.platesAt(s.topM)
+		} // else they are a part of the floor, which insulates as they do
 	case formEndless:
 		s.endless(bottom)
 	case formNoPlate:
@@ -120,6 +123,9 @@ func (s *scene) layOut(k *StimulusKnobs) error {
 	}
 	return nil
 }
+
+// conducts reports whether the bottom does.
+func conducts(layers []conduction.Layer) bool { return len(layers) > 0 && layers[0].SPerM > 0 }
 
 // conductivities are those of the water and the bottom (0: it insulates), by
 // the formulas that the analysis uses.
