@@ -76,7 +76,7 @@ func checkPage(t *testing.T, page, bin string) (commands int) {
 }
 
 // scene is a folder with the demo season, the same with mistakes, and the
-// page's own field specification.
+// page's own field specification and knobs.
 func scene(t *testing.T, bin string, blocks []string) string {
 	t.Helper()
 	dir := t.TempDir()
@@ -89,7 +89,11 @@ func scene(t *testing.T, bin string, blocks []string) string {
 	change(t, filepath.Join(broken, "tracks.csv"), 4, "\n", "-9\n")
 	for i := 1; i < len(blocks); i += 2 {
 		if kind, text, _ := strings.Cut(blocks[i], "\n"); kind == "json" {
-			if err := os.WriteFile(filepath.Join(dir, "spec.json"), []byte(text), 0o644); err != nil {
+			name := "spec.json"
+			if strings.Contains(text, `"pairs"`) {
+				name = "knobs.json"
+			}
+			if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
 				t.Fatal(err)
 			}
 		}
