@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -294,7 +295,8 @@ func (s *scene) key() string {
 	m.Enclosure = nil
 	text := fmt.Sprintf("%+v|%+v|%+v", m, e, s.electrodes)
 	if s.solid() {
-		text += fmt.Sprintf("|%+v|%+v|%g", s.plates, s.bodies, s.tolerance)
+		bodies, _ := json.Marshal(s.bodies) // numbers that were checked
+		text += fmt.Sprintf("|%+v|%s|%g", s.plates, bodies, s.tolerance)
 	}
 	sum := sha256.Sum256([]byte(text))
 	return hex.EncodeToString(sum[:])
