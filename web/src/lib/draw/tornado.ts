@@ -9,7 +9,7 @@ import { linearScale, type Scale } from './scale';
 
 const w = words.range.errors;
 const rowHeight = 40;
-const labelWidth = 190;
+const labelWidth = 216;
 /** Below this width the panels stand one under the other, and the names above their bars. */
 const narrow = 700;
 

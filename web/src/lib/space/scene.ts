@@ -6,7 +6,6 @@ import {
   BoxGeometry,
   BufferAttribute,
   BufferGeometry,
-  CircleGeometry,
   Color,
   CylinderGeometry,
   DirectionalLight,
@@ -61,7 +60,7 @@ export class Space {
     const key = new DirectionalLight(0xffffff, 2);
     key.position.set(0.4, -0.7, 1);
     this.#camera.up.set(0, 0, 1);
-    this.#world.add(new AmbientLight(0xffffff, 1.4), key, this.#contents);
+    this.#world.add(new AmbientLight(0xffffff, 1.8), key, this.#contents);
     this.#controls = new OrbitControls(this.#camera, this.#renderer.domElement);
     // The page itself scrolls by the wheel, until somebody has chosen the picture.
     this.#controls.enableZoom = false;
@@ -85,21 +84,23 @@ export class Space {
       this.#half = things.half;
       this.look('side');
     }
+    this.#centre(things);
     this.draw();
   }
 
   /** look stands the eye above or at the side. */
-  look(from: 'above' | 'side', centre?: Vector3): void {
-    if (centre) this.#controls.target.copy(centre);
-    const distance = this.#half * 3.4;
+  look(from: 'above' | 'side'): void {
+    // A tall picture sees less to the sides.
+    const distance = this.#half * 3.6 * Math.max(1, 1.2 / this.#camera.aspect);
     const polar = from === 'above' ? 0.01 : 1.15;
     this.#place(new Spherical(distance, polar, from === 'above' ? 0 : 0.5));
   }
 
-  centre(x: number, y: number, z: number): void {
-    const moved = new Vector3(x, y, z);
-    this.#camera.position.add(moved.clone().sub(this.#controls.target));
-    this.#controls.target.copy(moved);
+  /** The eye looks at the middle of the box, and moves with it. */
+  #centre({ centre: [x, y], highest }: Things): void {
+    const middle = new Vector3(x, y, highest * 0.3);
+    this.#camera.position.add(middle.clone().sub(this.#controls.target));
+    this.#controls.target.copy(middle);
     this.#controls.update();
   }
 
@@ -189,7 +190,7 @@ function shellOf({ surface, paint }: Shell, i: number, ink: Ink): Mesh {
     new MeshLambertMaterial({
       color: ink(paint),
       transparent: true,
-      opacity: 0.42,
+      opacity: 0.5,
       side: DoubleSide,
       depthWrite: false,
     }),
@@ -245,7 +246,7 @@ function bodyOf(body: BodyKnobs, ink: Ink): Mesh {
 function floor({ knobs, half, centre, highest }: Things, ink: Ink): (Mesh | LineSegments)[] {
   const bottom = bottomM(knobs);
   const wide = half * 1.25;
-  const ground = new Mesh(new CircleGeometry(wide * Math.SQRT2, 64), matter(ink('sunk'), 0.85));
+  const ground = new Mesh(new PlaneGeometry(2 * wide, 2 * wide), matter(ink('sunk'), 0.85));
   // A hair lower, so that a plate flush with it is seen whole.
   ground.position.set(centre[0], centre[1], bottom - half * 0.004);
   const step = niceStep(half / 4);

@@ -25,7 +25,9 @@ export interface Shells {
 /** A first look with few points tells how large the box must be. */
 const firstLook: [number, number, number] = [20, 20, 14];
 const room = 1.12;
-const mostLooks = 4;
+const mostLooks = 6;
+/** A box that a shell goes beyond grows by so much, one without a shell shrinks. */
+const growth = 2.5;
 
 /** gridOf is the volume as a grid; the program writes only numbers on the axes. */
 export const gridOf = (view: VolumeView): Grid => ({
@@ -62,21 +64,28 @@ export async function askShells(
   const lowest = Math.min(...thresholds);
   let half = roughReach(asked.knobs, lowest) * room;
   let highest = half;
+  const begun = half;
+  let any = false;
   for (let look = 0; look < mostLooks; look++) {
     const body = { ...asked, half_width_m: half, highest_m: highest, points: firstLook };
-    const found = reaches(gridOf(await askVolume(program, body, signal)), lowest);
+    const grid = gridOf(await askVolume(program, body, signal));
+    const found = reaches(grid, lowest);
     if (!found) {
-      // Nothing crosses the threshold among so few points: the shell is smaller than their steps, or there is none.
-      [half, highest] = [half / 3, highest / 3];
+      // Every place is above the threshold, or none is: then the shell is smaller than the steps, or there is none.
+      const all = grid.values.some((v) => v !== null && v >= lowest);
+      [half, highest] = all ? [half * growth, highest * growth] : [half / growth, highest / growth];
       continue;
     }
+    any = true;
     // A shell that touches a side goes on behind it.
     const touches = (share: number) => share > 0.985;
-    const grown = (share: number) => (touches(share) ? 1.7 : share * room);
+    const grown = (share: number) => (touches(share) ? growth : share * room);
     const [wider, higher] = [grown(found.side), grown(found.up)];
     [half, highest] = [half * wider, Math.max(highest * higher, (half * wider) / 20)];
     if (!touches(found.side) && !touches(found.up)) break;
   }
+  // Without a shell the plate and the electrodes are still to be seen.
+  if (!any) [half, highest] = [begun, begun];
   const view = await askVolume(
     program,
     { ...asked, half_width_m: half, highest_m: highest, points: details[detail] },

@@ -54,7 +54,8 @@ function water({ water: { conductivity_S_per_m: c, temperature_C: t, salinity: s
 
 function bottom({ bottom: b }: Knobs): string {
   if (b.kind !== 'sediment') return w.insulating;
-  return b.conductivity_S_per_m === null ? w.sedimentUnknown : w.sedimentIs(tickText(b.conductivity_S_per_m));
+  if (b.conductivity_S_per_m !== null) return w.sedimentIs(tickText(b.conductivity_S_per_m));
+  return b.porosity === null ? w.sedimentUnknown : w.sedimentPorosity(tickText(b.porosity));
 }
 
 function plates(knobs: Knobs): string {
