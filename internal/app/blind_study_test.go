@@ -63,6 +63,8 @@ func everyAnswer(t *testing.T, s *app.Studies, name string) map[string]string {
 	keep("findings", findings, err)
 	curves, err := b.Curves(ctx)
 	keep("curves", curves, err)
+	uncertainty, err := b.Uncertainty(ctx)
+	keep("uncertainty", uncertainty, err)
 	for _, id := range []string{"P1", "P2", "P3", "P4"} {
 		pass, err := b.Pass(ctx, id)
 		keep("pass "+id, pass, err)
@@ -118,6 +120,7 @@ func TestBlindNonInterference(t *testing.T) {
 	other = with(t, other, "trials.csv", "21:40,B,6,sine", "21:40,A,9.5,")
 	var answers [2]map[string]string
 	for i, in := range []app.Input{smallSeason(), other} {
+		in["study.toml"] = append(in["study.toml"], "\n[uncertainty]\nposition_sd_cm = 1\nheight_sd_cm = 1\ncurrent_sd_percent = 2\n"...)
 		shelf := newMemShelf()
 		s := newStudies(t, shelf)
 		importInto(t, s, shelf, "bay", in, app.ImportRequest{Blind: true, Author: "Aoife Byrne"})

@@ -108,7 +108,7 @@ func (a *Analysis) uncertainty(ctx context.Context, water []exposure.TrialWater,
 			seed := opt.Seed
 			a.Findings.Seed = &seed
 		}
-		row := Uncertainty{What: in.what, SD: finite(in.sd), Unit: in.unit, How: in.how, Draws: in.draws}
+		row := Uncertainty{What: in.what, SD: finite(in.sd), Unit: in.unit, How: in.how, Draws: in.draws, Species: []UncertainMedians{}}
 		for j, name := range names {
 			row.Species = append(row.Species, uncertainMedians(name, spans[j]))
 			shifts[j].add(&base[j], &spans[j])
@@ -116,7 +116,7 @@ func (a *Analysis) uncertainty(ctx context.Context, water []exposure.TrialWater,
 		a.Findings.Uncertainty = append(a.Findings.Uncertainty, row)
 	}
 	if len(inputs) > 1 {
-		row := Uncertainty{What: "all together", How: "the changes of the logarithm of each median, downwards and upwards, added as squares: the inputs are taken to be off independently of one another"}
+		row := Uncertainty{What: "all together", How: "the changes of the logarithm of each median, downwards and upwards, added as squares: the inputs are taken to be off independently of one another", Species: []UncertainMedians{}}
 		for j, name := range names {
 			row.Species = append(row.Species, uncertainMedians(name, shifts[j].spans(&base[j])))
 		}

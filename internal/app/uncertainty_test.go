@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"brinefield/core/numeric/numtest"
 	"brinefield/internal/app"
@@ -249,5 +250,52 @@ func TestUncertaintyStops(t *testing.T) {
 	}})
 	if !errors.Is(err, context.Canceled) {
 		t.Errorf("stopped: %v", err)
+	}
+}
+
+// The page of a study and of a season folder get what analyse says, and get it
+// again without new work.
+func TestUncertaintyOfAStudy(t *testing.T) {
+	in := roundTank(t)
+	read, err := app.ReadSeason(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	shelf := newMemShelf()
+	studies := newStudies(t, shelf)
+	importInto(t, studies, shelf, "rossmore", in, app.ImportRequest{})
+	study := openStudy(t, studies, "rossmore")
+	settled(t, study)
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if _, err := study.Uncertainty(ctx); !errors.Is(err, context.Canceled) {
+		t.Errorf("stopped: %v", err)
+	}
+	loose := app.Loose(open(t, in))
+	for name, ask := range map[string]func(context.Context) (app.UncertaintyView, error){"study": study.Uncertainty, "season": loose.Uncertainty} {
+		got, err := ask(t.Context())
+		if err != nil || !got.Stated || len(got.Uncertainty) != 4 || got.Seed == nil {
+			t.Fatalf("%s: %v, %+v", name, err, got)
+		}
+		want, err := app.Analyse(t.Context(), in, read, app.AnalyseOptions{Only: []string{"uncertainty"}, Seed: *got.Seed})
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, row := range got.Uncertainty {
+			for j, s := range row.Species {
+				if s != want.Findings.Uncertainty[i].Species[j] {
+					t.Errorf("%s, %s: %+v, want %+v", name, row.What, s, want.Findings.Uncertainty[i].Species[j])
+				}
+			}
+		}
+		ctx, cancel := context.WithTimeout(t.Context(), time.Second/2)
+		if again, err := ask(ctx); err != nil || len(again.Uncertainty) != 4 {
+			t.Errorf("%s again: %v", name, err)
+		}
+		cancel()
+	}
+	plain := app.Loose(open(t, readFolder(t, "../../examples/01-old-spreadsheet")))
+	if v, err := plain.Uncertainty(t.Context()); err != nil || v.Stated || v.Uncertainty == nil || len(v.Uncertainty) != 0 {
+		t.Errorf("a season that states none: %+v, %v", v, err)
 	}
 }

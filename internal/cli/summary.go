@@ -15,7 +15,7 @@ import (
 // then what simpler methods would have said, then preference.
 func printSummary(w io.Writer, f app.Findings) error {
 	s := &summary{w: tabwriter.NewWriter(w, 0, 4, 2, ' ', 0)}
-	if len(f.Detection)+len(f.Thresholds)+len(f.Descriptive)+len(f.Preference)+len(f.Curve)+len(f.Passes) == 0 {
+	if len(f.Detection)+len(f.Thresholds)+len(f.Descriptive)+len(f.Preference)+len(f.Curve)+len(f.Passes)+len(f.Uncertainty) == 0 {
 		s.line("Nothing was asked for that a summary shows; add --json.")
 	}
 	s.detection(f.Detection)
@@ -23,6 +23,7 @@ func printSummary(w io.Writer, f app.Findings) error {
 	s.descriptive(f.Descriptive)
 	s.preference(f.Preference)
 	s.curve(f.Curve)
+	s.uncertainty(f.Uncertainty)
 	s.passes(f.Passes)
 	for i, reason := range s.reasons {
 		s.line("\n(%d) Not estimable: %s.", i+1, strings.TrimSuffix(reason, "."))
@@ -114,6 +115,19 @@ func (s *summary) curve(rows []app.Curve) {
 			continue
 		}
 		s.line("\n%s: response curve: half-way at %s nV/cm, slope %s, guess %s, lapse %s.", c.Species, number(c.Median), number(c.Slope), percent(c.Guess), percent(c.Lapse))
+	}
+}
+
+func (s *summary) uncertainty(rows []app.Uncertainty) {
+	if len(rows) == 0 {
+		return
+	}
+	s.line("\nThe detection median (nV/cm) with the season's own inputs off by one standard deviation:")
+	s.line("input\tstandard deviation\tspecies\tfrom–to")
+	for i := range rows {
+		for _, of := range rows[i].Species {
+			s.line("%s\t%s\t%s\t%s", rows[i].What, withUnit(rows[i].SD, rows[i].Unit), of.Species, span(&of.Detection))
+		}
 	}
 }
 
