@@ -227,7 +227,9 @@ export function sectionPicture(section: Section, thresholds: readonly number[], 
 
 function titleOf({ plane, textbook }: Section): string {
   const place =
-    plane.plane === 'vertical' ? w.verticalTitle(sig(plane.azimuth_deg)) : w.horizontalTitle(sig(plane.height_m * 100));
+    plane.plane === 'vertical'
+      ? w.verticalTitle(tickText(plane.azimuth_deg))
+      : w.horizontalTitle(tickText(plane.height_m * 100));
   return textbook ? w.ratioTitle(place) : w.fieldTitle(place);
 }
 
