@@ -2,7 +2,7 @@
 // the dipole's own surface. Watertight is meant as in geometry: every edge
 // belongs to two triangles that run along it in opposite directions.
 import { describe, expect, test } from 'vitest';
-import { extentOf, isoSurface, type Grid, type Mesh } from '$lib/draw/iso-surface';
+import { extentOf, isoSurface, withoutSpecks, type Grid, type Mesh } from '$lib/draw/iso-surface';
 
 function grid(n: number, half: number, f: (x: number, y: number, z: number) => number | null): Grid {
   const axis = Array.from({ length: n }, (_, i) => -half + (2 * half * i) / (n - 1));
@@ -122,4 +122,28 @@ test('a field of nothing beside one of something is cut at the something', () =>
   const { high, low } = extentOf(isoSurface(step, 5))!;
   expect(low[0]).toBeGreaterThan(0);
   expect(high[0]).toBeLessThanOrEqual(0.5);
+});
+
+describe('specks', () => {
+  // A ball of radius 0.4 at the middle, and a single point that stands out in a corner.
+  const peaks = grid(21, 1, (x, y, z) => (Math.hypot(x - 0.9, y - 0.9, z - 0.9) < 0.02 ? 100 : monopole(x, y, z)));
+  const whole = isoSurface(peaks, 1 / 0.16);
+  const kept = withoutSpecks(whole, peaks);
+  test('go, the shell stays as it was', () => {
+    expect(extentOf(whole)!.high[0]).toBeGreaterThan(0.85);
+    expect(extentOf(kept)!.high[0]).toBeLessThan(0.42);
+    expect(openEdges(kept)).toBe(0);
+    expect(kept.triangles.length).toBeLessThan(whole.triangles.length);
+    expect(Math.abs(measures(kept).volume / ((4 / 3) * Math.PI * 0.064) - 1)).toBeLessThan(0.03);
+  });
+  test('a surface without any is given back itself', () => {
+    const plain = grid(21, 1, monopole);
+    const mesh = isoSurface(plain, 1 / 0.16);
+    expect(withoutSpecks(mesh, plain)).toBe(mesh);
+    const small = isoSurface(plain, 1 / 0.01);
+    expect(small.triangles.length).toBeGreaterThan(0);
+    expect(withoutSpecks(small, plain)).toBe(small);
+    const none = isoSurface(plain, 1e9);
+    expect(withoutSpecks(none, plain)).toBe(none);
+  });
 });

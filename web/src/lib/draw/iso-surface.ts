@@ -166,3 +166,57 @@ export function extentOf(mesh: Mesh): Extent | undefined {
   });
   return extent;
 }
+
+/** A piece smaller than so many steps of the grid on every axis tells of its points more than of the field. */
+const speckSteps = 2.5;
+
+/**
+ * withoutSpecks leaves out the pieces of a surface that are smaller than the
+ * grid can show: at the sharp edge of a plate the field rises without bound
+ * within a distance that no grid of points follows.
+ */
+export function withoutSpecks(mesh: Mesh, grid: Grid): Mesh {
+  const n = mesh.positions.length / 3;
+  const parent = Uint32Array.from({ length: n }, (_, i) => i);
+  const root = (i: number): number => {
+    while (parent[i] !== i) i = parent[i] = parent[parent[i]!]!;
+    return i;
+  };
+  for (let t = 0; t < mesh.triangles.length; t += 3) {
+    const a = root(mesh.triangles[t]!);
+    parent[root(mesh.triangles[t + 1]!)] = a;
+    parent[root(mesh.triangles[t + 2]!)] = a;
+  }
+  const low = new Float64Array(3 * n).fill(Infinity);
+  const high = new Float64Array(3 * n).fill(-Infinity);
+  for (let i = 0; i < n; i++) {
+    const r = root(i);
+    for (let axis = 0; axis < 3; axis++) {
+      const v = mesh.positions[3 * i + axis]!;
+      low[3 * r + axis] = Math.min(low[3 * r + axis]!, v);
+      high[3 * r + axis] = Math.max(high[3 * r + axis]!, v);
+    }
+  }
+  const steps = [grid.x_m, grid.y_m, grid.z_m].map((a) => (a.at(-1)! - a[0]!) / (a.length - 1));
+  const large = (r: number) =>
+    steps.some((step, axis) => high[3 * r + axis]! - low[3 * r + axis]! >= speckSteps * step);
+  const kept: number[] = [];
+  for (let t = 0; t < mesh.triangles.length; t += 3) {
+    if (large(root(mesh.triangles[t]!))) kept.push(...mesh.triangles.subarray(t, t + 3));
+  }
+  // A surface of specks alone is a small shell, not an artefact beside a large one.
+  if (kept.length === 0 || kept.length === mesh.triangles.length) return mesh;
+  // Points that no triangle needs would still count in the extent.
+  const renamed = new Map<number, number>();
+  const positions: number[] = [];
+  const triangles = kept.map((i) => {
+    let name = renamed.get(i);
+    if (name === undefined) {
+      name = renamed.size;
+      renamed.set(i, name);
+      positions.push(...mesh.positions.subarray(3 * i, 3 * i + 3));
+    }
+    return name;
+  });
+  return { positions: Float32Array.from(positions), triangles: Uint32Array.from(triangles) };
+}

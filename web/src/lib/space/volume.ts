@@ -1,7 +1,7 @@
 // The box in which the field is asked for: as small as the shells allow.
 import type { Asked, StimulusProgram } from '$lib/api/stimulus';
 import { askVolume, type VolumeView } from '$lib/api/stimulus-range';
-import { extentOf, isoSurface, type Extent, type Grid, type Mesh } from '$lib/draw/iso-surface';
+import { extentOf, isoSurface, withoutSpecks, type Extent, type Grid, type Mesh } from '$lib/draw/iso-surface';
 import { roughReach } from '$lib/state/reach';
 
 export type Detail = 'coarse' | 'middle' | 'fine';
@@ -17,7 +17,7 @@ export interface Shells {
   half: number;
   highest: number;
   /** By threshold, from the lowest; a surface without triangles where the field is nowhere so large. */
-  shells: { threshold: number; surface: Mesh; extent: Extent | undefined }[];
+  shells: { threshold: number; surface: Mesh; extent: Extent | undefined; specks: boolean }[];
   /** The largest shell goes on beyond the box. */
   cut: boolean;
 }
@@ -95,8 +95,9 @@ export async function askShells(
   const shells = [...thresholds]
     .sort((a, b) => a - b)
     .map((threshold) => {
-      const surface = isoSurface(grid, threshold);
-      return { threshold, surface, extent: extentOf(surface) };
+      const whole = isoSurface(grid, threshold);
+      const surface = withoutSpecks(whole, grid);
+      return { threshold, surface, extent: extentOf(surface), specks: surface !== whole };
     });
   const last = reaches(grid, lowest);
   return { view, grid, half, highest, shells, cut: last !== undefined && (last.side > 0.999 || last.up > 0.999) };

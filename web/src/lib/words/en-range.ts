@@ -146,6 +146,8 @@ export const range = {
     noShell: (t: string) => `${t} nV/cm: nowhere.`,
     cut: 'The shells go on beyond the box that was worked out.',
     hint: 'Drag to turn, or use the arrow keys; + and − to come nearer. The wheel works once the picture is chosen.',
+    specks:
+      'Specks smaller than two and a half steps of the grid are left out; the field rises like this close to the rim of a plate and to electrodes.',
     holes: 'A shell is open where it meets a plate, a body or the bottom.',
     detail: 'Detail',
     details: { coarse: 'Coarse', middle: 'Middle', fine: 'Fine' },
