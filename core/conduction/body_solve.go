@@ -1,0 +1,307 @@
+package conduction
+
+import (
+	"fmt"
+	"math"
+)
+
+// BodySolution is the field of electrodes with plates and bodies round them. It is
+// immutable and safe for concurrent use.
+type BodySolution struct {
+	*PlateSolution
+	bodies []solid
+}
+
+// SolveWithBodies solves the field of electrodes in a layered medium (with or without
+// tank walls) with insulating plates and with bodies in it. Bodies may lie on the bottom or
+// reach into it; from plates, electrodes, walls and each other they keep a tenth of a millimetre. No
+// net current enters a body. A body with the conductivity of what surrounds it changes nothing.
+//
+// The unknown is a layer of dipoles on the bodies' surfaces (docs/physics/bodies.md),
+// coupled with the plates of [SolveOnPlates], whose options, tolerance and estimate apply.
+//
+// Errors: those of [SolveOnPlates]; [ErrBody] names a body that cannot be; [ErrElectrode] an
+// electrode in or on a body. Points in a body are refused with [ErrInBody], whatever it
+// conducts.
+func SolveWithBodies(m Medium, plates []Plate, bodies []Body, electrodes []Electrode, opt PlateOptions) (*BodySolution, error) {
+	solids := make([]solid, len(bodies))
+	for i := range bodies {
+		if err := bodies[i].validate(); err != nil {
+			return nil, fmt.Errorf("%w %d: %w", ErrBody, i+1, err)
+		}
+		solids[i] = newSolid(bodies[i])
+	}
+	plain, err := newPlateSolution(m, plates, electrodes, opt.RelativeTolerance)
+	if err != nil {
+		return nil, err
+	}
+	if err := checkBodies(m, plain.check.stack, plates, solids, electrodes); err != nil {
+		return nil, err
+	}
+	s := &BodySolution{PlateSolution: plain, bodies: solids}
+	if err := s.solveBodies(opt); err != nil {
+		return nil, err
+	}
+	return s, nil
+}
+
+// effectiveBodies are the bodies that change the field.
+func (s *BodySolution) effectiveBodies() (out []*solid) {
+	st := s.check.stack
+	for i := range s.bodies {
+		b := &s.bodies[i]
+		lo, hi := b.heights()
+		counts := false
+		for _, sl := range st.slabs {
+			counts = counts || sl.topM > lo && sl.bottomM < hi && sl.sigma != b.SPerM
+		}
+		if st.floor && hi <= st.slabs[len(st.slabs)-1].bottomM+onFace {
+			counts = false // it lies in what insulates
+		}
+		if counts {
+			out = append(out, b)
+		}
+	}
+	return out
+}
+
+// solveBodies refines until the estimate is within the tolerance. The estimate is the
+// largest change of the field from the last mesh, as with plates; where bodies are
+// laid out, each mesh is two to five times better than the one before.
+func (s *BodySolution) solveBodies(opt PlateOptions) error {
+	bodies := s.effectiveBodies()
+	if len(bodies) == 0 {
+		return s.solve(s.asked, opt)
+	}
+	st := s.check.stack
+	plates, floor := effective(st, s.plates)
+	where, err := locate(plates, s.check.electrodes)
+	if err != nil {
+		return err
+	}
+	opt.Stop = sticky(opt.Stop)
+	judged := s.judgedWithBodies(opt.Points)
+	s.relError = math.Inf(1)
+	first := 0
+	if s.asked <= 2e-3 {
+		first = 1
+	}
+	var last []Vector
+	for level := first; level < len(bodyMeshes); level++ {
+		if opt.Stop != nil && opt.Stop() {
+			return ErrStopped
+		}
+		stage := newBodyStage(s.check.medium, st, plates, floor, bodies, where, level)
+		if last != nil && !stage.fits() {
+			break // the mesh before is as good as it gets
+		}
+		sc, err := stage.solve(where, opt.Stop)
+		if err != nil {
+			return err
+		}
+		s.scene, s.unknowns = sc, 0
+		for _, b := range stage.bodies {
+			s.unknowns += b.unknowns()
+			b.release()
+		}
+		now := s.ask(judged)
+		if last != nil {
+			s.relError = change(now, last)
+			if len(plates) > 0 {
+				s.relError += hidden(plates)
+			}
+			if s.relError <= s.asked {
+				return nil
+			}
+		}
+		last = now
+	}
+	if math.IsInf(s.relError, 1) {
+		return fmt.Errorf("%w: the equations of %d bodies and %d plates could not be solved: too many of them, or too close to each other or to an electrode", ErrBody, len(bodies), len(plates))
+	}
+	return nil
+}
+
+// newBodyStage lays out plates and bodies.
+func newBodyStage(m Medium, st *stack, plates []Plate, floor []bool, bodies []*solid, where *located, level int) *stage {
+	lo, hi, reach := math.Inf(1), math.Inf(-1), 0.0
+	for _, pl := range plates {
+		lo, hi = math.Min(lo, pl.TopM-pl.ThicknessM), math.Max(hi, pl.TopM)
+		reach = math.Max(reach, 2*pl.extent())
+	}
+	for _, b := range bodies {
+		l, h := b.heights()
+		lo, hi = math.Min(lo, l), math.Max(hi, h)
+		reach = math.Max(reach, 4*b.around())
+	}
+	s := &stage{st: st, near: newEchoes(st, lo, hi, reach)}
+	s.rests = newRestMaker(m, st, s.near)
+	for k := range plates {
+		pl := &plates[k]
+		s.bodies = append(s.bodies, s.newBody(pl, floor[k], where, k, sizes[level], windows[level]))
+		s.nodes = append(s.nodes, s.nodesIn(m, pl, func(i int, slab slab) nodes {
+			return newNodes(*pl, i, slab, s.nodesASide(m, pl, level))
+		}))
+	}
+	for _, b := range bodies {
+		k := newSkin(st, b, bodyMeshes[level], s.near, makersRound(st, b, bodies, plates, where))
+		if k == nil {
+			continue
+		}
+		s.bodies = append(s.bodies, k)
+		l, h := b.heights()
+		room := Plate{SizeXM: 2 * b.reach(Vector{X: 1}), SizeYM: 2 * b.reach(Vector{Y: 1}), CentreXM: b.Centre.X, CentreYM: b.Centre.Y, TopM: h, ThicknessM: h - l}
+		s.nodes = append(s.nodes, s.nodesIn(m, &room, func(i int, slab slab) nodes {
+			return newBodyNodes(room, i, slab, min(s.nodesASide(m, &room, level), 7))
+		}))
+	}
+	return s
+}
+
+// nodesIn makes the nodes of a plate, or of the room round a body, in each layer that it reaches.
+func (s *stage) nodesIn(m Medium, pl *Plate, make func(i int, slab slab) nodes) (list []nodes) {
+	for i, slab := range s.st.slabs {
+		top, bottom := math.Min(pl.TopM, slab.topM), math.Max(pl.TopM-pl.ThicknessM, slab.bottomM)
+		if top-bottom > 1e-12 || pl.ThicknessM == 0 && i == slabUnder(s.st, pl.TopM) {
+			list = append(list, make(i, slab))
+		}
+	}
+	return list
+}
+
+// newBodyNodes covers the part of a body's room in a layer.
+func newBodyNodes(room Plate, i int, s slab, side int) nodes {
+	n := newNodes(room, i, s, side)
+	n.lowest, n.highest = math.Max(room.TopM-room.ThicknessM, s.bottomM), math.Min(room.TopM, s.topM)
+	if long := math.Max(room.SizeXM, room.SizeYM); n.highest-n.lowest > 0.1*long {
+		n.z = chebyshevPoints(max(side, 3), n.lowest, n.highest)
+	}
+	return n
+}
+
+// makersRound are places from which the field round a body comes: electrodes, their
+// nearest images, and the plates and bodies beside it.
+func makersRound(st *stack, b *solid, bodies []*solid, plates []Plate, where *located) (out []Vector) {
+	for i := range where.electrodes {
+		at := Vector(where.electrodes[i].At)
+		out = append(out, at)
+		for j := range st.slabs {
+			if z := st.slabs[j].bottomM; !math.IsInf(z, 0) && (at.Z-z)*(b.Centre.Z-z) >= 0 {
+				out = append(out, Vector{at.X, at.Y, 2*z - at.Z})
+			}
+		}
+	}
+	// The places of the others nearest to it, and those about them.
+	touch := func(o *solid) {
+		p := Vector(b.Centre)
+		for range 30 {
+			p = o.nearest(b.nearest(p))
+		}
+		out = append(out, p)
+	}
+	for _, o := range bodies {
+		if o != b {
+			touch(o)
+		}
+	}
+	for i := range plates {
+		o := plates[i].solid()
+		touch(&o)
+	}
+	return out
+}
+
+// judgedWithBodies are the places of [PlateSolution.judged] and others round every body.
+func (s *BodySolution) judgedWithBodies(points []Point) (out []judge) {
+	const most = 150
+	step := max(1, (len(points)+most-1)/most)
+	add := func(p Point) {
+		if slab, at, err := s.checkPoint(p); err == nil {
+			out = append(out, judge{slab, at})
+		}
+	}
+	for k := 0; k < len(points); k += step {
+		add(points[k])
+	}
+	for _, j := range s.judged(nil) {
+		add(Point(j.at))
+	}
+	for i := range s.bodies {
+		b := &s.bodies[i]
+		for n := range 24 {
+			up := 2*math.Mod(0.5+float64(n)*0.7548776662466927, 1) - 1
+			sin, cos := math.Sincos(2 * math.Pi * math.Mod(float64(n)*0.5698402909980532, 1))
+			flat := math.Sqrt(1 - up*up)
+			dir := Vector{flat * cos, flat * sin, up}
+			skin := b.nearest(Vector(b.Centre).Add(dir.Scale(2 * b.around())))
+			add(Point(skin.Add(dir.Scale(b.around() * [4]float64{0.1, 0.3, 1, 3}[n%4]))))
+		}
+	}
+	return out
+}
+
+// checkPoint returns the layer of a point that may be asked for, and the point itself, put
+// out of a surface that it lies on.
+func (s *BodySolution) checkPoint(p Point) (int, Vector, error) {
+	for i := range s.bodies {
+		b := &s.bodies[i]
+		if !finite(p.X, p.Y, p.Z) {
+			break
+		}
+		if b.holds(Vector(p)) {
+			return 0, Vector{}, fmt.Errorf("point (%g, %g, %g) m: %w (body %d)", p.X, p.Y, p.Z, ErrInBody, i+1)
+		}
+		near := b.nearest(Vector(p))
+		if lift := 1e-5 * b.least(); Vector(p).Sub(near).Norm() < lift {
+			q := Point(near.Add(b.outward(near).Scale(lift)))
+			if _, _, err := s.PlateSolution.checkPoint(q); err == nil { // not into the bottom that it lies on
+				p = q
+			}
+		}
+	}
+	return s.PlateSolution.checkPoint(p)
+}
+
+func (s *BodySolution) at(p Point) (float64, Vector, error) {
+	_, q, err := s.checkPoint(p)
+	if err != nil {
+		return 0, Vector{}, err
+	}
+	return s.PlateSolution.at(Point(q))
+}
+
+// FieldAt returns the field at a point. Errors: as [PlateSolution.FieldAt], and [ErrInBody].
+func (s *BodySolution) FieldAt(p Point) (Vector, error) {
+	_, e, err := s.at(p)
+	return e, err
+}
+
+// PotentialAt returns the potential at a point, in volts; errors as [BodySolution.FieldAt].
+func (s *BodySolution) PotentialAt(p Point) (float64, error) {
+	v, _, err := s.at(p)
+	return v, err
+}
+
+// Fields sets dst[k] to the field at points[k], on all cores; see [PlateSolution.Fields].
+func (s *BodySolution) Fields(dst []Vector, points []Point) error { return s.Both(nil, dst, points) }
+
+// Potentials sets dst[k] to the potential at points[k], in volts; see [PlateSolution.Fields].
+func (s *BodySolution) Potentials(dst []float64, points []Point) error {
+	return s.Both(dst, nil, points)
+}
+
+// Both sets potentials and fields at once; either may be nil.
+func (s *BodySolution) Both(potentials []float64, fields []Vector, points []Point) error {
+	return both(potentials, fields, points, s.at)
+}
+
+// Method names what the field is computed with.
+func (s *BodySolution) Method() string {
+	switch {
+	case len(s.effectiveBodies()) == 0:
+		return s.PlateSolution.Method()
+	case len(s.plates) == 0:
+		return "boundary integral over the bodies, layers by images"
+	}
+	return "boundary integral over plates and bodies, layers by images"
+}
