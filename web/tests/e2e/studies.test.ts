@@ -123,6 +123,7 @@ describe('a study from a folder', () => {
         'Home',
         'Question',
         'Water',
+        'Stimulus',
         'Exposures',
         'Findings',
         'Tables',
