@@ -50,7 +50,7 @@ func (s *scene) solve(stop func() bool) (*solved, error) {
 		return &solved{engine: layers, reached: true, layers: layers}, nil
 	}
 	if len(s.bodies) > 0 {
-		return nil, &KnobsError{[]KnobFault{{"knobs/bodies", "bodies cannot be worked out here", "no bodies"}}}
+		return nil, &KnobsError{[]KnobFault{{"knobs/bodies", "bodies near the electrodes cannot be worked out yet", "an empty list of bodies"}}}
 	}
 	plates, err := conduction.SolveOnPlates(s.medium, s.plates, s.electrodes, conduction.PlateOptions{RelativeTolerance: s.tolerance, Stop: stop})
 	if err != nil {
