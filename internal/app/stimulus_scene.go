@@ -347,6 +347,8 @@ func (s *scene) polar(p conduction.Point) (r, cos float64) {
 func engineFault(err error) error {
 	place := "knobs"
 	switch {
+	case errors.Is(err, conduction.ErrBody):
+		place = "knobs/bodies"
 	case errors.Is(err, conduction.ErrPlate):
 		place = "knobs/plates"
 	case errors.Is(err, conduction.ErrElectrode), errors.Is(err, conduction.ErrCurrents):

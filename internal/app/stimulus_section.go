@@ -179,6 +179,8 @@ func insideWord(err error, guess string) string {
 	switch {
 	case errors.Is(err, conduction.ErrInPlate):
 		return "plate"
+	case errors.Is(err, conduction.ErrInBody):
+		return "body"
 	case errors.Is(err, conduction.ErrInElectrode), errors.Is(err, conduction.ErrNotFinite):
 		return "electrode"
 	case errors.Is(err, conduction.ErrOutside):

@@ -49,17 +49,41 @@ func (s *scene) solve(stop func() bool) (*solved, error) {
 		}
 		return &solved{engine: layers, reached: true, layers: layers}, nil
 	}
+	work := s.solvePlates
 	if len(s.bodies) > 0 {
-		return nil, &KnobsError{[]KnobFault{{"knobs/bodies", "bodies near the electrodes cannot be worked out yet", "an empty list of bodies"}}}
+		work = s.solveBodies
 	}
-	plates, err := conduction.SolveOnPlates(s.medium, s.plates, s.electrodes, conduction.PlateOptions{RelativeTolerance: s.tolerance, Stop: stop})
+	found, err := work(conduction.PlateOptions{RelativeTolerance: s.tolerance, Stop: stop})
 	if err != nil {
 		return nil, engineFault(err)
 	}
-	if finite(plates.RelativeError()) == nil {
-		return nil, fmt.Errorf("the error of the field on the plates cannot be judged: %w", conduction.ErrNotFinite)
+	if finite(found.RelativeError()) == nil {
+		return nil, fmt.Errorf("the error of the field round plates and bodies cannot be judged: %w", conduction.ErrNotFinite)
 	}
-	return &solved{engine: plates, reached: plates.Reached()}, nil
+	return &solved{engine: found, reached: found.Reached()}, nil
+}
+
+// judgedEngine is an engine that was asked for a tolerance.
+type judgedEngine interface {
+	engine
+	Reached() bool
+}
+
+func (s *scene) solvePlates(opt conduction.PlateOptions) (judgedEngine, error) {
+	return conduction.SolveOnPlates(s.medium, s.plates, s.electrodes, opt)
+}
+
+func (s *scene) solveBodies(opt conduction.PlateOptions) (judgedEngine, error) {
+	shapes := map[string]conduction.BodyShape{bodyBox: conduction.BodyBox, bodyCylinder: conduction.BodyCylinder, bodySpheroid: conduction.BodySpheroid}
+	bodies := make([]conduction.Body, len(s.bodies))
+	for i := range s.bodies {
+		b := &s.bodies[i]
+		bodies[i] = conduction.Body{
+			Shape: shapes[b.Shape], Centre: s.field(b.CentreM), SizeM: [3]float64(b.SizeM),
+			YawDeg: b.YawDeg, PitchDeg: b.PitchDeg, SPerM: b.conductivity(), Label: b.Label,
+		}
+	}
+	return conduction.SolveWithBodies(s.medium, s.plates, bodies, s.electrodes, opt)
 }
 
 // asker is how a solution is asked for one field.
