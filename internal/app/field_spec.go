@@ -118,6 +118,7 @@ func (s *FieldSpec) check(c *specCheck) {
 	s.checkLayers(c)
 	s.checkEnclosure(c)
 	s.checkPlates(c)
+	s.checkBodies(c)
 	if len(s.Electrodes) == 0 {
 		c.fault("electrodes", "no electrode", "at least one electrode with at_m and current_A")
 	}

@@ -15,6 +15,7 @@ type FieldSpec struct {
 	Layers      *[]LayerSpec    `json:"layers" required:"false"`
 	Enclosure   *EnclosureSpec  `json:"enclosure" required:"false"`
 	Plates      []PlateSpec     `json:"plates" required:"false"`
+	Bodies      []BodySpec      `json:"bodies" required:"false"`
 	Electrodes  []ElectrodeSpec `json:"electrodes"`
 	PointsM     [][]float64     `json:"points_m"`
 	Tolerance   *float64        `json:"tolerance" required:"false"`
@@ -97,8 +98,8 @@ func MapField(ctx context.Context, name string, data []byte, program Program) (F
 		points[i] = conduction.Point{X: p[0], Y: p[1], Z: p[2]}
 	}
 	solve := spec.solveOpen
-	if len(spec.Plates) > 0 {
-		solve = spec.solveOnPlates
+	if len(spec.Plates) > 0 || len(spec.Bodies) > 0 {
+		solve = spec.solveRound
 	}
 	solved, err := solve(ctx, points)
 	if err != nil && ctx.Err() != nil {
@@ -154,21 +155,34 @@ func (s *FieldSpec) solveOpen(_ context.Context, points []conduction.Point) (sol
 	return out, err
 }
 
-// defaultPlateTolerance is the |δE|/|E| that plates are solved to where the
+// defaultPlateTolerance is the |δE|/|E| that plates and bodies are solved to where the
 // specification asks for none.
 const defaultPlateTolerance = 0.005
 
-// solveOnPlates solves to the tolerance that is asked for, however few the
+// meshed is a solution that meshes plates or bodies.
+type meshed interface {
+	Both(potentials []float64, fields []conduction.Vector, points []conduction.Point) error
+	RelativeError() float64
+	Reached() bool
+	Unknowns() int
+	Method() string
+}
+
+// solveRound solves plates and bodies to the tolerance that is asked for, however few the
 // points; where the finest mesh misses it, a warning says by how much.
-func (s *FieldSpec) solveOnPlates(ctx context.Context, points []conduction.Point) (solvedField, error) {
+func (s *FieldSpec) solveRound(ctx context.Context, points []conduction.Point) (solvedField, error) {
 	out := newSolvedField(len(points))
-	tolerance := defaultPlateTolerance
+	opt := conduction.PlateOptions{RelativeTolerance: defaultPlateTolerance, Points: someOf(points, errorPoints), Stop: func() bool { return ctx.Err() != nil }}
 	if s.Tolerance != nil {
-		tolerance = *s.Tolerance
+		opt.RelativeTolerance = *s.Tolerance
 	}
-	solution, err := conduction.SolveOnPlates(s.medium(), s.plates(), s.electrodes(), conduction.PlateOptions{
-		RelativeTolerance: tolerance, Points: someOf(points, errorPoints), Stop: func() bool { return ctx.Err() != nil },
-	})
+	var solution meshed
+	var err error
+	if len(s.Bodies) > 0 {
+		solution, err = conduction.SolveWithBodies(s.medium(), s.plates(), s.bodies(), s.electrodes(), opt)
+	} else {
+		solution, err = conduction.SolveOnPlates(s.medium(), s.plates(), s.electrodes(), opt)
+	}
 	if err != nil {
 		return out, err
 	}
@@ -177,10 +191,10 @@ func (s *FieldSpec) solveOnPlates(ctx context.Context, points []conduction.Point
 	}
 	out.relError, out.unknowns, out.method = solution.RelativeError(), solution.Unknowns(), solution.Method()
 	if finite(out.relError) == nil {
-		return out, fmt.Errorf("the error of the field on the plates cannot be judged: %w", conduction.ErrNotFinite)
+		return out, fmt.Errorf("the error of the field round plates and bodies cannot be judged: %w", conduction.ErrNotFinite)
 	}
 	if !solution.Reached() {
-		out.warnings = append(out.warnings, fmt.Sprintf("the relative error asked for, %g, was not reached: the finest mesh leaves an estimated %.2g", tolerance, out.relError))
+		out.warnings = append(out.warnings, fmt.Sprintf("the relative error asked for, %g, was not reached: the finest mesh leaves an estimated %.2g", opt.RelativeTolerance, out.relError))
 	}
 	return out, nil
 }
@@ -252,16 +266,10 @@ func (s *FieldSpec) medium() conduction.Medium {
 
 // plates are those of a specification that was checked.
 func (s *FieldSpec) plates() []conduction.Plate {
-	value := func(v *float64) float64 {
-		if v == nil {
-			return 0
-		}
-		return *v
-	}
 	out := make([]conduction.Plate, len(s.Plates))
 	for i := range s.Plates {
 		p := &s.Plates[i]
-		out[i] = conduction.Plate{ThicknessM: value(p.ThicknessM), TopM: value(p.TopM), YawDeg: value(p.YawDeg), DiameterM: value(p.DiameterM)}
+		out[i] = conduction.Plate{ThicknessM: orNought(p.ThicknessM), TopM: orNought(p.TopM), YawDeg: orNought(p.YawDeg), DiameterM: orNought(p.DiameterM)}
 		if p.SizeM != nil {
 			out[i].SizeXM, out[i].SizeYM = p.SizeM[0], p.SizeM[1]
 		}
