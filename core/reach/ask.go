@@ -47,8 +47,10 @@ func (a *asker) logs(points []conduction.Point) ([]float64, error) {
 	return out, nil
 }
 
+// logOf returns the logarithm of a magnitude, −∞ for one that is no number or
+// infinite.
 func logOf(magnitude float64) float64 {
-	if g := math.Log(magnitude); !math.IsNaN(g) {
+	if g := math.Log(magnitude); g < math.Inf(1) {
 		return g
 	}
 	return math.Inf(-1)
@@ -108,7 +110,7 @@ func (a *asker) solve(hunts []*hunt) error {
 }
 
 // brent is Brent's method for one sign change, one value at a time, so that
-// many can run together. Values may be infinite: then it halves.
+// many can run together. Values may be −∞: then it halves.
 //
 // Source: Brent, Algorithms for minimization without derivatives, 1973,
 // chapter 4 (from memory).

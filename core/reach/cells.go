@@ -49,7 +49,8 @@ type cell struct {
 	errJ   float64 // and round
 	none   bool    // somewhere in it there is no field: no polynomial
 	sketch bool    // so far only its corners, middle and middles of its sides are wanted
-	dark   bool    // the field is far below all thresholds
+	dark   bool    // the field is far below all thresholds: nothing to survey
+	bright bool    // far above all
 }
 
 func newSheet(s Search, z, scale float64) *sheet {
@@ -191,16 +192,28 @@ func key(i, j int32) lattice {
 	return lattice{i, j % round}
 }
 
-// checks are the places at which a cell's polynomial is held against the
-// field: halfway between its two outermost nodes, where the error of a
-// polynomial through even nodes is largest. The first two check it radially,
-// the others round; all are nodes of its halves.
-func (c cell) checks() [4]lattice {
-	mi, mj := c.i+c.di/2, c.j+c.dj/2
-	return [4]lattice{
-		{c.i + c.di/least, mj}, {c.i + c.di - c.di/least, mj},
-		{mi, c.j + c.dj/least}, {mi, c.j + c.dj - c.dj/least},
+// check is a place at which a cell's polynomial is held against the field,
+// radially or round, at t on the scale of its nodes.
+type check struct {
+	lattice
+	round bool
+	t     float64
+}
+
+// checks are halfway between two outermost nodes, where the error of a
+// polynomial through even nodes is largest: on the sides and the middles of
+// the cell. All are nodes of its halves.
+func (c cell) checks() (out [12]check) {
+	k := 0
+	for _, half := range [3]int32{0, 1, 2} {
+		i, j := c.i+half*c.di/2, c.j+half*c.dj/2
+		out[k] = check{lattice{c.i + c.di/least, j}, false, 0.5}
+		out[k+1] = check{lattice{c.i + c.di - c.di/least, j}, false, degree - 0.5}
+		out[k+2] = check{lattice{i, c.j + c.dj/least}, true, 0.5}
+		out[k+3] = check{lattice{i, c.j + c.dj - c.dj/least}, true, degree - 0.5}
+		k += 4
 	}
+	return out
 }
 
 // scaled returns the field times (ρ² + a²)^(3/2) along radial, tangential, up.
@@ -210,9 +223,10 @@ func (sh *sheet) scaled(i, j int32) conduction.Vector {
 	return conduction.Vector{X: w.X*cos + w.Y*sin, Y: w.Y*cos - w.X*sin, Z: w.Z}
 }
 
-// judge sets what a cell's nodes and checks say; floor is the smallest field
-// of interest, to which errors are relative where the field is smaller.
-func (sh *sheet) judge(c *cell, floor float64) {
+// judge sets what a cell's nodes and checks say. The thresholds lie between
+// lowest and highest; where the field is below those, errors are relative to
+// the lowest.
+func (sh *sheet) judge(c *cell, lowest, highest float64) {
 	c.low, c.high, c.errI, c.errJ, c.none = math.Inf(1), 0, 0, 0, false
 	note := func(i, j int32) conduction.Vector {
 		v := sh.scaled(i, j)
@@ -231,28 +245,27 @@ func (sh *sheet) judge(c *cell, floor float64) {
 		}
 	}
 	if c.sketch {
-		c.sketch, c.dark = false, !c.none && c.high < darkness*floor
+		c.sketch, c.dark, c.bright = false, !c.none && c.high < darkness*lowest, !c.none && c.low*darkness > highest
 		return
 	}
-	for k, l := range c.checks() {
+	for _, l := range c.checks() {
 		real := note(l.i, l.j)
 		if c.none {
 			continue
 		}
 		var guess conduction.Vector
-		t := [4]float64{0.5, degree - 0.5, 0.5, degree - 0.5}[k]
-		for m, f := range lagrange(t) {
-			if k < 2 {
-				guess = guess.Add(sh.scaled(c.i+int32(m)*c.di/degree, l.j).Scale(f))
-			} else {
+		for m, f := range lagrange(l.t) {
+			if l.round {
 				guess = guess.Add(sh.scaled(l.i, c.j+int32(m)*c.dj/degree).Scale(f))
+			} else {
+				guess = guess.Add(sh.scaled(c.i+int32(m)*c.di/degree, l.j).Scale(f))
 			}
 		}
-		err := guess.Sub(real).Norm() / math.Max(real.Norm(), floor*sh.weight(l.i))
-		if k < 2 {
-			c.errI = math.Max(c.errI, err)
-		} else {
+		err := guess.Sub(real).Norm() / math.Max(real.Norm(), lowest*sh.weight(l.i))
+		if l.round {
 			c.errJ = math.Max(c.errJ, err)
+		} else {
+			c.errI = math.Max(c.errI, err)
 		}
 	}
 	if c.none {
@@ -261,24 +274,39 @@ func (sh *sheet) judge(c *cell, floor float64) {
 }
 
 // darkness is how far below the lowest threshold a cell's field must be at
-// nine places to be taken as below it everywhere. Cells with an electrode in
-// them are smaller than its distance, so that it would show.
+// nine places to be taken as below it everywhere, and its inverse how far above
+// the highest to be taken as above. Cells with an electrode in them are smaller
+// than its distance, so that it would show.
 const darkness = 0.25
 
 // lagrange returns the weights of the nodes 0 … degree for the value at t.
 func lagrange(t float64) [degree + 1]float64 {
 	var out [degree + 1]float64
+	before := 1.0
 	for m := range out {
-		f := 1.0
-		for n := range out {
-			if n != m {
-				f *= (t - float64(n)) / float64(m-n)
-			}
-		}
-		out[m] = f
+		out[m] = before * bottoms[m]
+		before *= t - float64(m)
+	}
+	after := 1.0
+	for m := degree; m >= 0; m-- {
+		out[m] *= after
+		after *= t - float64(m)
 	}
 	return out
 }
+
+// bottoms are 1/Π(m − n) over n ≠ m.
+var bottoms = func() (out [degree + 1]float64) {
+	for m := range out {
+		out[m] = 1
+		for n := range out {
+			if n != m {
+				out[m] /= float64(m - n)
+			}
+		}
+	}
+	return out
+}()
 
 // concerns reports whether a threshold may be crossed within a cell.
 func (c cell) concerns(thresholds []float64) bool {
@@ -296,9 +324,9 @@ func (c cell) concerns(thresholds []float64) bool {
 // body is a line of cells without a polynomial, which are left sooner.
 func (sh *sheet) cut(c cell, tol float64) (radially, round bool) {
 	radial, width := sh.extent(c)
-	small := math.Max(0.03*math.Hypot(sh.rho(float64(c.i+c.di)), sh.a), sh.mostM/1000)
+	small := math.Max(0.01*math.Hypot(sh.rho(float64(c.i+c.di)), sh.a), sh.mostM/1000)
 	if c.none {
-		small = math.Max(2*small, sh.mostM/100)
+		small = math.Max(4*small, sh.mostM/100)
 	}
 	return c.errI > tol && radial > small && c.di >= 2*least, c.errJ > tol && width > small && c.dj >= 2*least
 }
@@ -306,7 +334,6 @@ func (sh *sheet) cut(c cell, tol float64) (radially, round bool) {
 // survey refines all sheets together until every cell in which a threshold may
 // be crossed is good to tol, or a sheet's share of the points is used up.
 func (a *asker) survey(sheets []*sheet, thresholds []float64, tol float64, most int) error {
-	floor := slices.Min(thresholds)
 	for open := true; open; {
 		var points []conduction.Point
 		var at [][]lattice
@@ -327,7 +354,7 @@ func (a *asker) survey(sheets []*sheet, thresholds []float64, tol float64, most 
 				sh.w[sh.place[l]] = es[k].Scale(sh.weight(l.i))
 			}
 			es = es[len(at[n]):]
-			sh.refine(thresholds, floor, tol, most/len(sheets))
+			sh.refine(thresholds, tol, most/len(sheets))
 			open = open || len(sh.pending) > 0
 		}
 	}
@@ -336,14 +363,15 @@ func (a *asker) survey(sheets []*sheet, thresholds []float64, tol float64, most 
 
 // refine judges the pending cells, whose nodes are known, and settles or
 // halves them, those with the largest error first as long as there are points.
-func (sh *sheet) refine(thresholds []float64, floor, tol float64, most int) {
+func (sh *sheet) refine(thresholds []float64, tol float64, most int) {
+	lowest, highest := slices.Min(thresholds), slices.Max(thresholds)
 	var next, worst []cell
 	for _, c := range sh.pending {
 		sketch := c.sketch
-		sh.judge(&c, floor)
+		sh.judge(&c, lowest, highest)
 		radially, round := sh.cut(c, tol)
 		switch {
-		case c.dark:
+		case c.dark || c.bright:
 			sh.cells = append(sh.cells, c)
 		case sketch:
 			next = append(next, c)

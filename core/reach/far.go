@@ -1,8 +1,9 @@
 package reach
 
 import (
+	"cmp"
 	"math"
-	"sort"
+	"slices"
 
 	"brinefield/core/conduction"
 )
@@ -32,27 +33,28 @@ func (a *asker) farthest(ranges []Range, s Search, scale, tol float64) error {
 	var tops []*summit
 	for n := range ranges {
 		ranges[n].HighestM, ranges[n].At = math.NaN(), s.Centre
-		var onRings []conduction.Point
+		var onRings []place
 		for _, ring := range ranges[n].Rings {
-			for k, rho := range ring.ByDirectionM {
-				if !math.IsNaN(rho) && (rho == ring.FarthestM || rho == ring.NearestM) {
-					sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(len(ring.ByDirectionM)))
-					onRings = append(onRings, conduction.Point{X: s.Centre.X + rho*cos, Y: s.Centre.Y + rho*sin, Z: ring.HeightM})
-				}
+			for _, k := range lobes(ring.ByDirectionM) {
+				rho := ring.ByDirectionM[k]
+				sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(len(ring.ByDirectionM)))
+				p := conduction.Point{X: s.Centre.X + rho*cos, Y: s.Centre.Y + rho*sin, Z: ring.HeightM}
+				onRings = append(onRings, place{p, p})
 			}
 		}
 		logX := math.Log(ranges[n].ThresholdVPerM)
 		away := func(p conduction.Point) float64 { return between(p, s.Centre) }
 		// The rings know thin islands from others, the fan does not, so that
 		// all of its places may turn out to be thin: both have their own.
-		for _, places := range [][]conduction.Point{starts[n], onRings} {
-			for _, p := range s.best(places, away) {
+		for _, places := range [][]place{starts[n], onRings} {
+			for _, p := range best(places, away, away) {
 				tops = append(tops, s.outwards(p, n, logX))
 			}
 		}
-		places := append(starts[n], onRings...)
-		for _, p := range s.best(places, func(p conduction.Point) float64 { return p.Z }) {
-			tops = append(tops, s.upwards(p, n, logX, math.Max(between(p, s.Centre), scale)))
+		height := func(p conduction.Point) float64 { return p.Z }
+		own := func(p conduction.Point) float64 { return math.Max(p.Z-math.Max(s.LowestM, s.Centre.Z-s.MostM), scale) }
+		for _, p := range best(append(starts[n], onRings...), height, own) {
+			tops = append(tops, s.upwards(p, n, logX, math.Min(math.Max(between(p, s.Centre), scale), own(p))))
 		}
 	}
 	if err := a.climb(tops, s, tol); err != nil {
@@ -72,9 +74,25 @@ func (a *asker) farthest(ranges []Range, s Search, scale, tol float64) error {
 			r.Beyond = r.Beyond || r.LargestM >= s.MostM*(1-1e-9)
 		}
 	}
+	// What is above a threshold is above every lower one too.
+	falling := make([]*Range, len(ranges))
 	for n := range ranges {
-		if r := &ranges[n]; r.LargestM > 0 && !(r.At.Z <= r.HighestM) {
+		falling[n] = &ranges[n]
+	}
+	slices.SortStableFunc(falling, func(p, q *Range) int { return cmp.Compare(q.ThresholdVPerM, p.ThresholdVPerM) })
+	for n, r := range falling {
+		if r.LargestM > 0 && !(r.At.Z <= r.HighestM) {
 			r.HighestM = r.At.Z
+		}
+		if n == 0 {
+			continue
+		}
+		higher := falling[n-1]
+		if higher.LargestM > r.LargestM {
+			r.LargestM, r.At = higher.LargestM, higher.At
+		}
+		if higher.HighestM > r.HighestM {
+			r.HighestM = higher.HighestM
 		}
 	}
 	return nil
@@ -82,6 +100,19 @@ func (a *asker) farthest(ranges []Range, s Search, scale, tol float64) error {
 
 func between(p, q conduction.Point) float64 {
 	return math.Sqrt(sq(p.X-q.X) + sq(p.Y-q.Y) + sq(p.Z-q.Z))
+}
+
+// lobes returns the directions in which a ring reaches no less far than in both
+// neighbouring ones.
+func lobes(rho []float64) []int {
+	var out []int
+	for k := range rho {
+		before, after := rho[(k+len(rho)-1)%len(rho)], rho[(k+1)%len(rho)]
+		if !math.IsNaN(rho[k]) && !(before > rho[k]) && !(after > rho[k]) {
+			out = append(out, k)
+		}
+	}
+	return out
 }
 
 // within puts a place that rounding moved out of the water back into it.
@@ -105,116 +136,12 @@ func (s Search) clip(d conduction.Vector) (from, to float64) {
 	return math.Max(from, math.Min(a, b)), math.Min(to, math.Max(a, b))
 }
 
-// fan asks the field on rays in all directions, and towards each sharp place,
-// and returns for each threshold the places at which a ray leaves it for the
-// last time, roughly.
-func (a *asker) fan(ranges []Range, s Search, scale float64) ([][]conduction.Point, error) {
-	var points []conduction.Point
-	var ends []int // where each ray's points end
-	add := func(d conduction.Vector, near float64) {
-		from, to := s.clip(d)
-		if !(to > from) {
-			return
-		}
-		least := math.Max(from, math.Min(scale/2, s.MostM/1000))
-		ts := []float64{to}
-		for t := to / 1.7; t > least; t /= 1.7 {
-			ts = append(ts, t)
-		}
-		ts = append(ts, least)
-		for _, f := range []float64{0.8, 0.9, 0.95, 0.98, 1.02, 1.05, 1.1, 1.25} {
-			if t := near * f; t > least && t < to {
-				ts = append(ts, t)
-			}
-		}
-		sort.Float64s(ts)
-		for _, t := range ts {
-			points = append(points, s.within(ray{s.Centre, d}.at(t)))
-		}
-		ends = append(ends, len(points))
-	}
-	for _, el := range []float64{0, 20, 50, 90} {
-		for _, sign := range []float64{1, -1} {
-			az := 12
-			if el == 90 {
-				az = 1
-			}
-			for k := range az {
-				if el == 0 && sign < 0 {
-					break
-				}
-				sinE, cosE := math.Sincos(sign * el * (math.Pi / 180))
-				if el == 90 {
-					sinE, cosE = sign, 0
-				}
-				sin, cos := math.Sincos(2 * math.Pi * float64(k) / float64(az))
-				add(conduction.Vector{X: cosE * cos, Y: cosE * sin, Z: sinE}, 0)
-			}
-		}
-	}
-	for _, p := range s.Sharp {
-		q := s.within(p)
-		if t := between(q, s.Centre); t > scale {
-			add(conduction.Vector{X: (q.X - s.Centre.X) / t, Y: (q.Y - s.Centre.Y) / t, Z: (q.Z - s.Centre.Z) / t}, t)
-		}
-	}
-	logs, err := a.logs(points)
-	if err != nil {
-		return nil, err
-	}
-	starts := make([][]conduction.Point, len(ranges))
-	for n := range ranges {
-		logX := math.Log(ranges[n].ThresholdVPerM)
-		first := 0
-		for _, end := range ends {
-			k := end - 1
-			for k >= first && logs[k] < logX {
-				k--
-			}
-			if k >= first {
-				p := points[k]
-				if k+1 < end && finite(logs[k+1]) {
-					f := (logs[k] - logX) / (logs[k] - logs[k+1])
-					q := points[k+1]
-					p = conduction.Point{X: p.X + f*(q.X-p.X), Y: p.Y + f*(q.Y-p.Y), Z: p.Z + f*(q.Z-p.Z)}
-				}
-				starts[n] = append(starts[n], p)
-			}
-			first = end
-		}
-	}
-	return starts, nil
-}
-
-// best returns a few of the places at which size is largest, or nearly so,
-// that do not lie side by side.
-func (s Search) best(places []conduction.Point, size func(conduction.Point) float64) []conduction.Point {
-	const most = 2
-	sorted := append([]conduction.Point(nil), places...)
-	sort.SliceStable(sorted, func(i, j int) bool { return size(sorted[i]) > size(sorted[j]) })
-	var out []conduction.Point
-	for _, p := range sorted {
-		if len(out) == most || len(out) > 0 && between(p, s.Centre) < 0.75*between(out[0], s.Centre) {
-			break
-		}
-		near := false
-		for _, q := range out {
-			near = near || between(p, q) < 0.5*between(q, s.Centre)
-		}
-		if !near {
-			out = append(out, p)
-		}
-	}
-	return out
-}
-
 // outwards starts the search for the farthest place from a place.
 func (s Search) outwards(p conduction.Point, n int, logX float64) *summit {
-	t := between(p, s.Centre)
-	d := conduction.Vector{X: (p.X - s.Centre.X) / t, Y: (p.Y - s.Centre.Y) / t, Z: (p.Z - s.Centre.Z) / t}
-	top := &summit{ray: ray{s.Centre, d}, n: n, logX: logX, t: t, step: 0.2, fine: 0.005, scale: t}
-	if t == 0 {
-		top.dir = conduction.Vector{X: 1}
+	top := &summit{ray: ray{s.Centre, conduction.Vector{X: 1}}, n: n, logX: logX, t: between(p, s.Centre), step: 0.2, fine: 0.005}
+	top.scale = math.Max(top.t, 1e-6*s.MostM)
+	if t := top.t; t > 0 {
+		top.dir = conduction.Vector{X: (p.X - s.Centre.X) / t, Y: (p.Y - s.Centre.Y) / t, Z: (p.Z - s.Centre.Z) / t}
 	}
 	_, top.most = s.clip(top.dir)
 	return top
@@ -258,9 +185,11 @@ func (top *summit) neighbours() [4]ray {
 // climb moves all summits until no neighbour reaches farther.
 func (a *asker) climb(tops []*summit, s Search, tol float64) error {
 	const mostMoves = 60
+	tol /= 10 // so that it does not hide a gain
 	if err := a.settle(tops, s, tol); err != nil {
 		return err
 	}
+	prune(tops)
 	for range mostMoves {
 		var open []*summit
 		var points []conduction.Point
@@ -270,8 +199,7 @@ func (a *asker) climb(tops []*summit, s Search, tol float64) error {
 			}
 			open = append(open, top)
 			for _, r := range top.neighbours() {
-				t := top.t + 2*tol*top.scale
-				points = append(points, r.at(t), r.at(top.inside(t)))
+				points = append(points, r.at(top.t+top.gain()))
 			}
 		}
 		if len(open) == 0 {
@@ -281,31 +209,75 @@ func (a *asker) climb(tops []*summit, s Search, tol float64) error {
 		if err != nil {
 			return err
 		}
-		var moved []*summit
+		var better []*summit
+		var moves []ray
+		insides := points[:0:0]
 		for k, top := range open {
-			best, reached := -1, 0.0
+			best := -1
 			for m, r := range top.neighbours() {
-				at := 2 * (4*k + m)
-				g := logs[at]
 				_, most := s.end(top, r)
-				if g >= top.logX && logs[at+1] >= top.logX && top.t+2*tol*top.scale <= most && s.holds(points[at]) && (best < 0 || g > reached) {
-					best, reached = m, g
+				g := logs[4*k+m]
+				if g >= top.logX && top.t+top.gain() <= most && s.holds(points[4*k+m]) && (best < 0 || g > logs[4*k+best]) {
+					best = m
 				}
 			}
 			if best < 0 {
 				top.step /= 2
 				continue
 			}
-			top.ray = top.neighbours()[best]
+			r := top.neighbours()[best]
+			better, moves, insides = append(better, top), append(moves, r), append(insides, s.within(r.at(top.inside(top.t+top.gain()))))
+		}
+		if logs, err = a.logs(insides); err != nil {
+			return err
+		}
+		var moved []*summit
+		var before []summit
+		for k, top := range better {
+			if logs[k] < top.logX { // a thin island
+				top.step /= 2
+				continue
+			}
+			before = append(before, *top)
+			top.t += top.gain()
+			top.ray = moves[k]
 			_, top.most = s.end(top, top.ray)
-			top.t += 2 * tol * top.scale
 			moved = append(moved, top)
 		}
 		if err := a.settle(moved, s, tol); err != nil {
 			return err
 		}
+		for k, top := range moved {
+			if top.lost { // it came into a thin island: back, and more slowly
+				*top = before[k]
+				top.step /= 2
+			}
+		}
 	}
 	return nil
+}
+
+// gain is by how much a neighbour must reach farther to be moved to: a slope
+// of 3 in 1000.
+func (top *summit) gain() float64 {
+	if top.highest {
+		return 0.003 * top.step
+	}
+	return 0.003 * top.step * top.scale
+}
+
+// prune loses the summits that start beside a better one, or so far below the
+// best that they cannot become it.
+func prune(tops []*summit) {
+	for k, top := range tops {
+		for m, other := range tops {
+			if top.lost || other.lost || m == k || other.n != top.n || other.highest != top.highest || top.t > other.t || top.t == other.t && k < m {
+				continue
+			}
+			p, q := top.at(top.t), other.at(other.t)
+			top.lost = between(p, q) < 0.2*other.scale || !top.highest && top.t < 0.7*other.t
+		}
+	}
 }
 
 // end returns the part of a ray of a summit that may be asked.
@@ -343,7 +315,10 @@ func (a *asker) settle(tops []*summit, s Search, tol float64) error {
 	for k, top := range tops {
 		from, most := s.end(top, top.ray)
 		top.t = math.Min(math.Max(top.t, from), most)
-		states[k] = &state{summit: top, stride: 0.03 * top.scale, from: from}
+		states[k] = &state{summit: top, stride: stride * top.scale, from: from}
+		if top.lost = top.lost || from > most; top.lost {
+			states[k].done = true // its ray passes by the water
+		}
 	}
 	for open := true; open; {
 		var asked []*state
@@ -398,8 +373,8 @@ func (a *asker) settle(tops []*summit, s Search, tol float64) error {
 	return a.dropThin(tops, s)
 }
 
-// inside is a place on a summit's ray that is above the threshold too, unless
-// what lies before t is thin.
+// inside is the place on a ray that is above the threshold too, unless what
+// lies before t is thin. Height knows no thin islands.
 func (top *summit) inside(t float64) float64 {
 	if top.highest {
 		return t

@@ -73,8 +73,11 @@ func (sh *sheet) blocks(tol float64) []block {
 		for m := range b.weights {
 			b.weights[m] = sh.logWeight(float64(c.i) + float64(m)/steps*float64(c.di))
 		}
-		if c.dark {
-			b.none, b.rough = true, true // its nodes are not known: |E| = 0 serves
+		if c.dark || c.bright { // its nodes are not all known
+			b.none, b.rough = true, true
+			if c.bright {
+				b.fill(conduction.Vector{X: 1e150})
+			}
 			continue
 		}
 		for m := range int32(degree + 1) {
@@ -84,6 +87,15 @@ func (sh *sheet) blocks(tol float64) []block {
 		}
 	}
 	return out
+}
+
+// fill sets all nodes to a value.
+func (b *block) fill(v conduction.Vector) {
+	for m := range b.nodes {
+		for k := range b.nodes[m] {
+			b.nodes[m][k] = v
+		}
+	}
 }
 
 // lineAt appends the stretches along the direction j, in units of the lattice,

@@ -98,7 +98,7 @@ func (sh *sheet) rounds(logs []float64, found [][]crossing, directions int, tol 
 
 const (
 	fewestLines   = 72   // round the centre; as many lie between them
-	mostLines     = 4000 // further ones for one ring
+	mostLines     = 1500 // further ones for one ring
 	deepest       = 9    // halvings
 	areaTolerance = 2e-5 // of the area, for one angle
 )
@@ -149,18 +149,30 @@ func (o *outline) simpson(from, to float64, a, mid, b []float64, depth int) {
 	}
 }
 
-// unsure returns, for each range, the area of the cells that are not good to
-// tol although its threshold may be crossed in them.
+// unsure returns, for each range, about how far off its area may be: of the
+// cells that are not good to tol, the share in which the field is closer to the
+// threshold than the cell's error.
 func (sh *sheet) unsure(ranges []Range, tol float64) []float64 {
 	out := make([]float64, len(ranges))
 	for _, c := range sh.cells {
-		if c.dark || max(c.errI, c.errJ) <= tol {
+		if c.dark || c.bright || max(c.errI, c.errJ) <= tol {
 			continue
 		}
+		outer := math.Min(sh.rho(float64(c.i+c.di)), sh.most)
+		node := (sq(outer) - sq(sh.rho(float64(c.i)))) / 2 * angle(float64(c.dj)) / ((degree + 1) * (degree + 1))
 		for n := range ranges {
-			if c.concerns([]float64{ranges[n].ThresholdVPerM}) {
-				outer := math.Min(sh.rho(float64(c.i+c.di)), sh.most)
-				out[n] += (sq(outer) - sq(sh.rho(float64(c.i)))) / 2 * angle(float64(c.dj))
+			x := ranges[n].ThresholdVPerM
+			if !c.concerns([]float64{x}) {
+				continue
+			}
+			for m := range int32(degree + 1) {
+				for k := range int32(degree + 1) {
+					i := c.i + m*c.di/degree
+					e := sh.scaled(i, c.j+k*c.dj/degree).Norm() / sh.weight(i)
+					if c.none || math.Abs(e-x) <= max(c.errI, c.errJ)*math.Max(e, x) {
+						out[n] += node
+					}
+				}
 			}
 		}
 	}
