@@ -147,12 +147,14 @@ type SectionRequest struct {
 
 // SectionPlane is a plane and its grid. Vertical: u runs along the azimuth
 // through (0, 0), the plane shifted by offset_m to its left, v = z.
-// Horizontal: u = x, v = y, at z = height_m.
+// Horizontal: u = x, v = y, at z = height_m. u runs half_width_m to both sides
+// of middle_m.
 type SectionPlane struct {
 	Plane      string  `json:"plane" doc:"vertical or horizontal."`
 	AzimuthDeg float64 `json:"azimuth_deg"`
 	OffsetM    float64 `json:"offset_m"`
 	HeightM    float64 `json:"height_m"`
+	MiddleM    float64 `json:"middle_m,omitempty" doc:"u of the picture's middle."`
 	HalfWidthM float64 `json:"half_width_m"`
 	LowestM    float64 `json:"lowest_m"`
 	HighestM   float64 `json:"highest_m"`

@@ -31,7 +31,7 @@ func (t *Stimulus) Section(ctx context.Context, in SectionRequest) (StimulusSect
 	if err != nil {
 		return StimulusSection{}, err
 	}
-	u, v := evenly(-p.HalfWidthM, p.HalfWidthM, p.Columns), evenly(p.LowestM, p.HighestM, p.Rows)
+	u, v := evenly(p.MiddleM-p.HalfWidthM, p.MiddleM+p.HalfWidthM, p.Columns), evenly(p.LowestM, p.HighestM, p.Rows)
 	points := make([]conduction.Point, 0, len(u)*len(v))
 	sin, cos := sinCosDeg(p.AzimuthDeg)
 	rho, low, high := 0.0, math.Inf(1), math.Inf(-1)
@@ -64,6 +64,7 @@ func (p *SectionPlane) check(c *knobCheck) {
 	c.within("section/azimuth_deg", p.AzimuthDeg, -3600, 3600, "an angle in degrees")
 	c.within("section/offset_m", p.OffsetM, -farthestLookM, farthestLookM, fmt.Sprintf("a distance within %d m", farthestLookM))
 	c.within("section/height_m", p.HeightM, -farthestLookM, farthestLookM, fmt.Sprintf("a height within %d m", farthestLookM))
+	c.within("section/middle_m", p.MiddleM, -farthestLookM, farthestLookM, fmt.Sprintf("a distance within %d m", farthestLookM))
 	c.above0("section/half_width_m", p.HalfWidthM, farthestLookM, fmt.Sprintf("half a width above 0 and up to %d m", farthestLookM))
 	c.within("section/lowest_m", p.LowestM, -farthestLookM, farthestLookM, fmt.Sprintf("within %d m", farthestLookM))
 	c.within("section/highest_m", p.HighestM, -farthestLookM, farthestLookM, fmt.Sprintf("within %d m", farthestLookM))

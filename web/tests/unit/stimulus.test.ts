@@ -4,7 +4,6 @@ import { isolines } from '$lib/draw/isolines';
 import { fieldGrid, offTenth, ratioGrid, sectionFigure, sectionPicture } from '$lib/draw/section';
 import { toSvg } from '$lib/export/svg';
 import { faultsOf, knobAt, leadingPair, sameKnob, withKnob } from '$lib/state/knobs';
-import { movedBack, movedTo } from '$lib/state/middle';
 import { Newest } from '$lib/state/newest';
 import { Reading } from '$lib/state/reading.svelte';
 import { quickForm, Sections, solutionKey } from '$lib/state/sections.svelte';
@@ -209,37 +208,16 @@ describe('the sections', () => {
     sections.halfWidthM = 0.2;
     sections.ask();
     await vi.waitFor(() => expect(sections.vertical).toBeDefined());
-    expect(program.asked[0]!.knobs.pairs[0]!.centre_m).toEqual([0, 0]);
+    expect(program.asked[0]!.knobs).toEqual(stimulus.knobs);
     for (const shown of [sections.vertical!, sections.horizontal!]) {
       const { rows } = sectionFigure(shown, [], 400);
-      // Whatever was moved, each row holds the field of its own place.
+      // Each row holds the field of its own place.
       for (const [, , x, y, z, field] of [rows[6077], rows[12_000], rows.at(-3)] as number[][])
         expect(field).toBeCloseTo(fieldAt(knobs(), [x!, y!, z!]) ?? NaN, 5);
       const xs = rows.map((r) => r[2] as number);
       expect((Math.min(...xs) + Math.max(...xs)) / 2).toBeCloseTo(0.5, 9);
     }
   });
-});
-
-test('moving a setting there and back changes nothing', () => {
-  const plane = {
-    plane: 'vertical' as const,
-    azimuth_deg: 30,
-    offset_m: 0.1,
-    height_m: 0,
-    half_width_m: 1,
-    lowest_m: 0,
-    highest_m: 1,
-    columns: 2,
-    rows: 2,
-  };
-  const there = movedTo(knobs(), plane, [0.5, 0.2]);
-  const back = movedTo(there.knobs, there.plane, [-0.5, -0.2]);
-  expect(back.knobs).toEqual(knobs());
-  expect(back.plane.offset_m).toBeCloseTo(0.1, 12);
-  const view = { u_m: [-1, 1], v_m: [0, 1] } as never;
-  expect(movedBack(view, plane, plane, 7)).toBe(view);
-  expect(movedBack(view, plane, there.plane, 0.5).u_m).toEqual([-0.5, 1.5]);
 });
 
 test('the cross is read in the form that is shown', async () => {

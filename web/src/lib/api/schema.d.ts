@@ -1499,6 +1499,11 @@ export interface components {
       highest_m: number;
       /** Format: double */
       lowest_m: number;
+      /**
+       * Format: double
+       * @description u of the picture's middle.
+       */
+      middle_m?: number;
       /** Format: double */
       offset_m: number;
       /** @description vertical or horizontal. */

@@ -5,8 +5,8 @@ import { asProblem, type RequestError } from '$lib/api/client';
 import type { Asked, Form, Knobs, SectionPlane } from '$lib/api/stimulus';
 import type { Section } from '$lib/draw/section';
 import { bottomM } from '$lib/draw/solids';
-import { movedBack, movedTo } from './middle';
 import { Newest } from './newest';
+import { roughReach } from './reach';
 import { SectionStore } from './section-store';
 import type { Stimulus } from './stimulus.svelte';
 
@@ -32,24 +32,13 @@ export const quickForm = (knobs: Knobs, form: Form): Form =>
 /** solutionKey tells solutions apart: the field is in proportion to the current, so that is no part of it. */
 export const solutionKey = (knobs: Knobs): string => JSON.stringify({ ...knobs, current_uA: 1, waveform: null });
 
-/** Where a picture lies: its plane, its middle along u, and that place in the season frame. */
-interface Laid {
-  plane: SectionPlane;
-  middleM: number;
-  middle: [number, number];
-}
-
 interface Want {
   asked: Asked;
-  planes: Laid[];
+  planes: SectionPlane[];
   compare: boolean;
 }
 
 const isFine = (shown: Shown, form: Form): boolean => shown.form === form && shown.view.columns === fine.columns;
-
-/** A picture with another middle is of another solution. */
-const solutionOf = ({ asked, planes }: Want): string =>
-  JSON.stringify([solutionKey(asked.knobs), planes.map((p) => p.middle)]);
 
 export class Sections {
   /** Direction of the vertical section, through the driven pair or shift metres to the left of it. */
@@ -81,7 +70,7 @@ export class Sections {
     const [x = 0, y = 0] = this.stimulus.pair?.centre_m ?? [];
     return this.halfWidthM > this.#farthest ? [0, 0] : [x, y];
   });
-  readonly planes = $derived.by((): Laid[] => {
+  readonly planes = $derived.by((): SectionPlane[] => {
     const [px = 0, py = 0] = this.stimulus.pair?.centre_m ?? [];
     const [x, y] = this.middle;
     const a = (this.azimuthDeg * Math.PI) / 180;
@@ -94,6 +83,7 @@ export class Sections {
       plane: 'vertical',
       azimuth_deg: this.azimuthDeg,
       offset_m: py * Math.cos(a) - px * Math.sin(a) + this.shiftM,
+      middle_m: x * Math.cos(a) + y * Math.sin(a),
       height_m: 0,
       lowest_m: lowest,
       highest_m: lowest + tall,
@@ -103,15 +93,13 @@ export class Sections {
       plane: 'horizontal',
       azimuth_deg: 0,
       offset_m: 0,
+      middle_m: x,
       height_m: this.heightM,
       lowest_m: y - tall / 2,
       highest_m: y + tall / 2,
       ...common,
     };
-    return [
-      { plane: vertical, middleM: x * Math.cos(a) + y * Math.sin(a), middle: [x, y] },
-      { plane: horizontal, middleM: x, middle: [x, y] },
-    ];
+    return [vertical, horizontal];
   });
   /** Changes when the pictures must be asked for again. */
   readonly key = $derived.by(() => JSON.stringify([this.stimulus.asked, this.planes, this.compare]));
@@ -128,12 +116,14 @@ export class Sections {
     this.#store = new SectionStore(stimulus.program);
   }
 
-  /** begin lays the sections through the driven pair, wide enough for all pairs. */
+  /** begin lays the sections through the driven pair, with room round the lowest threshold. */
   begin(): void {
     const { knobs, pair } = this.stimulus;
     if (!knobs) return;
     this.azimuthDeg = pair?.azimuth_deg ?? 0;
-    this.halfWidthM = Math.max(0.6, Math.ceil((this.#farthest + 0.35) * 20) / 20);
+    const lowest = Math.min(...this.stimulus.thresholds);
+    const wide = pair && Number.isFinite(lowest) ? 2 * roughReach(knobs, lowest) : this.#farthest + 0.35;
+    this.halfWidthM = Math.ceil(Math.max(0.2, wide) * 20) / 20;
   }
 
   ask(): void {
@@ -161,7 +151,7 @@ export class Sections {
   async #first(want: Want, signal: AbortSignal): Promise<void> {
     const { knobs, form } = want.asked;
     const solving = mustBeSolved(knobs, form);
-    const solved = solving && this.#solved === solutionOf(want);
+    const solved = solving && this.#solved === solutionKey(want.asked.knobs);
     const rough = { ...want, asked: { ...want.asked, form: solved ? form : quickForm(knobs, form) } };
     const answered = await this.#take(rough, solved ? coarse : fine, signal);
     const settled = answered && (!solving || [this.vertical, this.horizontal].every((s) => s && isFine(s, form)));
@@ -176,23 +166,20 @@ export class Sections {
     this.#clock = setInterval(() => (this.working = (performance.now() - began) / 1000), 100);
     const answered = await this.#take(want, fine, running.signal);
     if (running.signal.aborted) return;
-    if (answered) this.#solved = solutionOf(want);
+    if (answered) this.#solved = solutionKey(want.asked.knobs);
     this.#stopSlow();
   }
 
   /** take asks for both pictures, on that grid or a finer one that is there; false where they did not come. */
   async #take({ asked, planes, compare }: Want, grid: typeof fine, signal: AbortSignal): Promise<boolean> {
-    const one = async ({ plane, middleM, middle }: Laid): Promise<Shown> => {
-      const moved = movedTo(asked.knobs, plane, middle);
-      const question = { ...asked, knobs: moved.knobs };
-      const best = { ...moved.plane, ...fine };
-      const section = this.#store.has(question, best) ? best : { ...moved.plane, ...grid };
+    const one = async (plane: SectionPlane): Promise<Shown> => {
+      const best = { ...plane, ...fine };
+      const section = this.#store.has(asked, best) ? best : { ...plane, ...grid };
       const [view, textbook] = await Promise.all([
-        this.#store.get(question, section, signal),
-        compare ? this.#store.get({ ...question, form: 'textbook' }, section, signal) : undefined,
+        this.#store.get(asked, section, signal),
+        compare ? this.#store.get({ ...asked, form: 'textbook' }, section, signal) : undefined,
       ]);
-      const placed = movedBack(view, plane, moved.plane, middleM);
-      return { view: placed, textbook, plane, middleM, knobs: asked.knobs, form: asked.form };
+      return { view, textbook, plane, middleM: plane.middle_m ?? 0, knobs: asked.knobs, form: asked.form };
     };
     try {
       const [vertical, horizontal] = await Promise.all(planes.map(one));
