@@ -16,7 +16,7 @@ export const range = {
   definition:
     'The range in a direction, at a height, is the farthest point on that level line from the pair’s centre at which the field is still at least the threshold; the largest distance is that of the farthest such point in all the water.',
   heights: 'Heights shown, cm above z = 0',
-  heightsHint: (most: number) => `Up to ${most}, with commas between them: 0, 5, 10, 20`,
+  heightsHint: (most: number) => `Up to ${most}, with commas between them: 1, 5, 10, 20`,
   heightsWrong: (most: number) => `Write up to ${most} heights of 0 cm or more, with commas between them.`,
   busy: (seconds: string) => `Working it out, ${seconds} s`,
   old: 'These figures are of the setting before.',
