@@ -20,7 +20,7 @@ var rooms = map[string][]string{
 	"core/season":          {"core/study", "core/quantity"}, // reads and prints the trade's units
 	"core/journal":         {"core/study"},                  // keeps text as it was written: knows no units and no season folder
 	"core/seawater":        {"core/quantity"},
-	"core/conduction":      {"core/quantity", "core/numeric"}, // not seawater: app hands it a conductivity, so each formula can be checked alone
+	"core/conduction":      {"core/quantity", "core/numeric"},                    // not seawater: app hands it a conductivity, so each formula can be checked alone
 	"core/reach":           {"core/conduction", "core/numeric", "core/quantity"}, // not study: a field in, distances out, for any page
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},

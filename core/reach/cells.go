@@ -80,7 +80,7 @@ func (sh *sheet) lookClosely(c cell, s Search) {
 		away = math.Max(away, s.MostM/300)
 		var parts []cell
 		switch {
-		case math.Hypot(rho, sh.a)*(sh.s(float64(c.di))) > degree*nodesApart*away && c.di >= 2*least:
+		case math.Hypot(rho, sh.a)*sh.s(float64(c.di)) > degree*nodesApart*away && c.di >= 2*least:
 			parts = c.halves(true, false)
 		case rho*angle(float64(c.dj)) > degree*nodesApart*away && c.dj >= 2*least:
 			parts = c.halves(false, true)
