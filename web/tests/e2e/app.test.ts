@@ -123,7 +123,13 @@ test('a study that is not there is named', () =>
 test('a season folder is shown, not kept: one card, read only, no tables to correct', () =>
   visit(browser, season, `${seasonPath}/findings`, async (page) => {
     const sections = page.getByRole('navigation', { name: 'Sections' });
-    expect(await sections.getByRole('link').allInnerTexts()).toEqual(['Home', 'Water', 'Exposures', 'Findings']);
+    expect(await sections.getByRole('link').allInnerTexts()).toEqual([
+      'Home',
+      'Water',
+      'Stimulus',
+      'Exposures',
+      'Findings',
+    ]);
     await page.getByText('Read only').click();
     await page.getByText('This is a season folder, shown as it is.').waitFor();
     await page.keyboard.press('Escape');
