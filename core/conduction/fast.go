@@ -84,7 +84,9 @@ func (k *Kernel) tabulate(fineness float64) {
 		// A slab's top face belongs to the slab above.
 		reachesIn := k.region.ZMinM < s.topM || i == 0 && k.region.ZMinM == s.topM
 		if k.region.ZMaxM >= s.bottomM && reachesIn {
-			k.tables[i] = newTable(k.src, i, k.region, fineness)
+			region := k.region
+			region.RhoMaxM = math.Min(region.RhoMaxM, 1.01*k.src.stack.farM()) // beyond, the field is simple
+			k.tables[i] = newTable(k.src, i, region, fineness)
 		}
 	}
 }

@@ -63,7 +63,6 @@ func newRoundTank(s *Solution, c frameChoice, frames *sync.Map) *roundTank {
 		rho, _, _ := t.polar(s.electrodes[j].At)
 		t.gap = math.Min(t.gap, t.frame.radius-rho-sr.a)
 	}
-	t.gap = math.Max(t.gap, 0)
 	t.ground = t.frame.base.conductance()
 	t.column = newColumn(s, math.Pi*t.frame.radius*t.frame.radius)
 	t.shift = t.column.weighted(t.frame.base)
@@ -171,7 +170,7 @@ func (t *roundTank) waves(slab int, p Point) (phi float64, e Vector) {
 	f := t.frame
 	rho, c1, s1 := t.polar(p)
 	depth := f.radius - rho // to the wall
-	gap := math.Max(depth, 0) + t.gap
+	gap := depth + t.gap
 	n := f.levelFor(gap)
 	gap = math.Max(gap, f.gapOf(n))
 	l, shares := f.level(n), t.sharesOf(n)

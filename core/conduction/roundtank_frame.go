@@ -153,7 +153,7 @@ func (f *wallFrame) level(n int) *wallLevel {
 
 // soften lets the last terms of the deepest level die away by and by. Closer to the wall
 // than its gap, terms are cut that still count: a sharp edge among them would
-// be heard all over the tank, a soft one only beside the source, nearer than some two gaps.
+// be heard all over the tank, a soft one only beside the source, nearer than some five gaps.
 func (f *wallFrame) soften(l *wallLevel) {
 	last := f.digits / f.gapOf(f.deepest)
 	for i := range l.rows {

@@ -70,12 +70,23 @@ func (sr *source) level(i, m int) *expansion {
 // unitAt returns potential and field per I/(4πσ_source) at a horizontal
 // distance and a height of slab i.
 func (sr *source) unitAt(i int, rho2, z float64) unit {
+	if far := sr.stack.farM(); rho2 > far*far {
+		return sr.flat(rho2)
+	}
 	var u unit
 	if im, ok := sr.direct(i, z); ok {
 		u = sr.imageUnit(u, []image{im}, rho2, z)
 	}
 	v := sr.echoes(i, rho2, z)
 	return unit{u.pot + v.pot, u.rho + v.rho, u.z + v.z}
+}
+
+// flat is unitAt where a closed column's current flows level: that of a line through
+// all of it, with the zero of [source.pool].
+func (sr *source) flat(rho2 float64) unit {
+	const euler = 0.57721566490153286061
+	a, depth := sr.pool()
+	return unit{pot: a * (math.Log(2*depth/math.Sqrt(rho2)) - euler), rho: a / rho2}
 }
 
 // echoes is unitAt without the source itself.

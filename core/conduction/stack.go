@@ -5,6 +5,7 @@ import (
 	"math"
 	"strconv"
 	"strings"
+	"sync"
 )
 
 // slab is one layer of the stack in absolute heights; ±Inf where it has no end.
@@ -21,6 +22,9 @@ type stack struct {
 	// contrast[i] = (σ_i − σ_{i+1})/(σ_i + σ_{i+1}) at the interface under slab
 	// i; gain = 1 + contrast and loss = 1 − contrast without cancellation.
 	contrast, gain, loss []float64
+
+	farOnce sync.Once
+	far     float64
 }
 
 func newStack(m Medium) *stack {
@@ -55,6 +59,20 @@ func newStack(m Medium) *stack {
 		st.loss = append(st.loss, 2*b/(a+b))
 	}
 	return st
+}
+
+// farM is the horizontal distance beyond which the current of a source flows level to
+// 1e-16: that of the first standing wave falls as e^−k₁ρ. Only in a closed column it does.
+func (st *stack) farM() float64 {
+	st.farOnce.Do(func() {
+		st.far = math.Inf(1)
+		if !st.open() {
+			slack := float64(len(st.slabs)-1) / 2
+			k := (&standing{stack: st}).root(math.Pi, math.Max(0, 1-slack)*math.Pi/st.height(), (1+slack)*math.Pi/st.height())
+			st.far = 37 / k
+		}
+	})
+	return st.far
 }
 
 // open reports whether current can leave towards infinity: upward through

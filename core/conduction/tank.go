@@ -87,7 +87,7 @@ func newTank(s *Solution) (*tank, error) {
 	if err := tankElectrodes(s); err != nil {
 		return nil, err
 	}
-	return makeTank(s, chooseAlpha(s)), nil
+	return makeTank(s, chooseAlpha(s, 1)), nil
 }
 
 func makeTank(s *Solution, alpha float64) *tank {
@@ -133,8 +133,9 @@ func firstOf(list []*source, sr *source) int {
 }
 
 // chooseAlpha weighs the modes, the lattice sites and the near images of thin
-// layers, which multiply with their reach, against each other.
-func chooseAlpha(s *Solution) float64 {
+// layers, which multiply with their reach, against each other, where so many points share
+// a [storey].
+func chooseAlpha(s *Solution, shared float64) float64 {
 	const mostImages = 4000 // a side and slab
 	e := s.medium.Enclosure
 	size := math.Sqrt(e.SizeXM * e.SizeYM)
@@ -149,7 +150,8 @@ func chooseAlpha(s *Solution) float64 {
 		modes := e.SizeXM * e.SizeYM * math.Pow(2*cut*alpha, 2) / (4 * math.Pi)
 		modes = math.Max(modes, 2*cut*alpha*long/math.Pi)
 		sites := math.Pi*math.Pow(cut/c, 2)*float64(len(s.electrodes)) + 4
-		if cost := images * (modes + sites); cost < bestCost {
+		const plain = 0.05 // a mode of a storey beside the transform of an image
+		if cost := images*(modes/shared+sites) + plain*modes; cost < bestCost {
 			best, bestCost = alpha, cost
 		}
 	}
@@ -235,20 +237,51 @@ func (t *tank) unsure(p Point) float64 {
 
 // eval returns potential and field at a valid point.
 func (t *tank) eval(slab int, p Point) (phi float64, e Vector) {
-	tr := t.trig(p)
-	phi, e.Z = t.column.at(p.Z)
+	l := t.storey(slab, p.Z)
+	return l.eval(p)
+}
+
+// storey is all of a tank at one height that does not depend on the place in the plane:
+// where many points share a height, most of the work.
+type storey struct {
+	t         *tank
+	near      [][]image // by group, with the electrodes themselves
+	pot, rise []float64 // by mode: of the potential and of its slope along z
+	phi, ez   float64   // the column's
+}
+
+func (t *tank) storey(slab int, z float64) *storey {
+	l := &storey{t: t, near: make([][]image, len(t.groups)), pot: make([]float64, len(t.modes)), rise: make([]float64, len(t.modes))}
+	l.phi, l.ez = t.column.at(z)
 	for gi := range t.groups {
 		g := &t.groups[gi]
-		near := g.slabs[slab].near
-		if im, ok := g.sr.direct(slab, p.Z); ok {
-			near = withDirect(im, near)
+		l.near[gi] = g.slabs[slab].near
+		if im, ok := g.sr.direct(slab, z); ok {
+			l.near[gi] = withDirect(im, l.near[gi])
 		}
-		dPhi, dE := t.sites(g, near, p)
+		t.spectrum(g, slab, l.near[gi], z, l.pot, l.rise)
+	}
+	return l
+}
+
+// eval sums the cosine modes and the sites near a point of the storey.
+func (l *storey) eval(p Point) (phi float64, e Vector) {
+	t := l.t
+	tr := t.trig(p)
+	phi, e.Z = l.phi, l.ez
+	for gi := range t.groups {
+		dPhi, dE := t.sites(&t.groups[gi], l.near[gi], p)
 		phi += dPhi
 		e = e.Add(dE)
-		dPhi, dE = t.spectrum(g, slab, near, p.Z, tr)
-		phi += dPhi
-		e = e.Add(dE)
+	}
+	for q := range t.modes {
+		md := &t.modes[q]
+		v := l.pot[q]
+		cx, cy := tr.cx[md.m], tr.cy[md.n]
+		phi += v * cx * cy
+		e.X += v * md.kx * tr.sx[md.m] * cy
+		e.Y += v * md.ky * cx * tr.sy[md.n]
+		e.Z -= l.rise[q] * cx * cy
 	}
 	return phi, e
 }
@@ -283,8 +316,8 @@ func (t *tank) trig(p Point) trig {
 	return tr
 }
 
-// spectrum sums the cosine modes of a group.
-func (t *tank) spectrum(g *tankGroup, slab int, near []image, z float64, tr trig) (phi float64, e Vector) {
+// spectrum adds the cosine modes of a group at a height.
+func (t *tank) spectrum(g *tankGroup, slab int, near []image, z float64, pot, rise []float64) {
 	s, ts := t.s.stack.slabs[slab], &g.slabs[slab]
 	for q, md := range t.modes {
 		var v, dv float64 // kernel and its slope along z
@@ -303,14 +336,9 @@ func (t *tank) spectrum(g *tankGroup, slab int, near []image, z float64, tr trig
 			v += ts.shape[q] * im.w * lv
 			dv += ts.shape[q] * im.w * ld
 		}
-		w := g.weight[q]
-		cc := w * tr.cx[md.m] * tr.cy[md.n]
-		phi += cc * v
-		e.X += w * md.kx * tr.sx[md.m] * tr.cy[md.n] * v
-		e.Y += w * md.ky * tr.cx[md.m] * tr.sy[md.n] * v
-		e.Z -= cc * dv
+		pot[q] += g.weight[q] * v
+		rise[q] += g.weight[q] * dv
 	}
-	return phi, e
 }
 
 // longRange is the transform of erf(αR)/R beside that of 1/R, e^{−κ|ζ|}, and

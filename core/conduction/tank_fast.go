@@ -26,16 +26,34 @@ type tankImage struct {
 // mostPoints bounds the points of the polynomial in one direction.
 const mostPoints = 24
 
+// mostFalls bounds a box: over it the field falls to e^−mostFalls of what it is in the
+// middle. Beyond, no polynomial follows it to a share of itself.
+const mostFalls = 8.0
+
 // newTankFast returns nil where no polynomial meets relTol: the full
 // calculation is then the way. In a long trough the field falls so fast along
 // it that only a shorter box round the electrodes does.
 func newTankFast(s *Solution, r Region, relTol float64) (*tankFast, error) {
-	for share := 1.0; share > 0.1; share /= 2 {
+	long, short := s.medium.Enclosure.SizeXM, s.medium.Enclosure.SizeYM
+	if long < short {
+		long, short = short, long
+	}
+	const shared = 100 // points of the fit at one height
+	full := makeTank(s, chooseAlpha(s, shared))
+	share := 1.0
+	if !s.stack.open() { // between all walls it falls as e^−πx/(the wider of the other two)
+		wide := math.Max(short, s.stack.height())
+		for math.Pi*share*long/wide > mostFalls {
+			share /= 2
+		}
+	}
+	for tries := 0; tries < 3; tries++ {
 		t, ok := tankBox(s, r, share)
+		share /= 2
 		if !ok {
 			return nil, nil
 		}
-		good, err := t.prepare(s, relTol)
+		good, err := t.prepare(s, full, relTol)
 		if err != nil {
 			return nil, err
 		}
@@ -46,7 +64,7 @@ func newTankFast(s *Solution, r Region, relTol float64) (*tankFast, error) {
 	return nil, nil
 }
 
-func (t *tankFast) prepare(s *Solution, relTol float64) (good bool, err error) {
+func (t *tankFast) prepare(s *Solution, full *tank, relTol float64) (good bool, err error) {
 	gap, err := t.mirror(s, relTol)
 	if err != nil {
 		return false, err
@@ -56,7 +74,7 @@ func (t *tankFast) prepare(s *Solution, relTol float64) (good bool, err error) {
 		t.nx = pointsFor(t.hi.X-t.lo.X, gap, digits)
 		t.ny = pointsFor(t.hi.Y-t.lo.Y, gap, digits)
 		t.nz = pointsFor(t.hi.Z-t.lo.Z, gap, digits)
-		t.fit(s)
+		t.fit(s, full)
 		if t.relError = t.measure(s); t.relError <= relTol/3 { // other places may be worse
 			return true, nil
 		}
@@ -73,7 +91,15 @@ func tankBox(s *Solution, r Region, share float64) (*tankFast, bool) {
 	for _, el := range s.electrodes {
 		x, y = x+el.At.X/float64(len(s.electrodes)), y+el.At.Y/float64(len(s.electrodes))
 	}
-	t := &tankFast{lo: Point{Z: math.Max(r.ZMinM, 0)}, hi: Point{Z: math.Min(r.ZMaxM, s.medium.DepthM)}}
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, el := range s.electrodes {
+		low, high = math.Min(low, el.At.Z), math.Max(high, el.At.Z)
+	}
+	up := mostFalls / math.Pi * math.Max(e.SizeXM, e.SizeYM) // beyond, the field has fallen along a tall tank
+	t := &tankFast{
+		lo: Point{Z: math.Max(math.Max(r.ZMinM, 0), low-up)},
+		hi: Point{Z: math.Min(math.Min(r.ZMaxM, s.medium.DepthM), high+up)},
+	}
 	t.lo.X, t.hi.X = clip(x, share*e.SizeXM, e.CentreXM, e.SizeXM)
 	t.lo.Y, t.hi.Y = clip(y, share*e.SizeYM, e.CentreYM, e.SizeYM)
 	return t, finite(t.lo.Z, t.hi.Z) && t.hi.Z > t.lo.Z
@@ -146,18 +172,24 @@ func chebyshevPoints(n int, lo, hi float64) []float64 {
 
 // fit takes the full field less the near images at the Chebyshev points, and
 // turns the values into coefficients, one direction after the other.
-func (t *tankFast) fit(s *Solution) {
+func (t *tankFast) fit(s *Solution, full *tank) {
 	xs := chebyshevPoints(t.nx, t.lo.X, t.hi.X)
 	ys := chebyshevPoints(t.ny, t.lo.Y, t.hi.Y)
 	zs := chebyshevPoints(t.nz, t.lo.Z, t.hi.Z)
 	for c := range t.coef {
 		t.coef[c] = make([]float64, t.nx*t.ny*t.nz)
 	}
+	storeys := make([]*storey, t.nz)
+	_ = parallelEach(t.nz, func(k int) error {
+		slab, _ := s.stack.slabAt(zs[k])
+		storeys[k] = full.storey(slab, zs[k])
+		return nil
+	})
 	_ = parallelEach(t.nx*t.ny, func(at int) error {
 		for k, z := range zs {
 			p := Point{xs[at/t.ny], ys[at%t.ny], z}
 			slab, _ := s.stack.slabAt(z)
-			_, e := s.eval(slab, p)
+			_, e := storeys[k].eval(p)
 			e = e.Sub(t.near(slab, p))
 			n := at*t.nz + k
 			t.coef[0][n], t.coef[1][n], t.coef[2][n] = e.X, e.Y, e.Z
