@@ -57,7 +57,7 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 			if level == first+1 {
 				factor = 1.5
 			}
-			s.relError = factor*change(now, last) + hidden(plates)
+			s.relError = factor*change(now, last) + hidden(plates) + st.wallLeft(s.check.medium, plates, level)
 			if s.relError <= tolerance {
 				return nil
 			}

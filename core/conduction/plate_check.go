@@ -69,7 +69,7 @@ func checkPlates(m Medium, st *stack, plates []Plate) error {
 			return fmt.Errorf("%w %d: its top at %g m reaches the surface at %g m; expected it under water", ErrPlate, i+1, pl.TopM, m.DepthM)
 		}
 		if e := m.Enclosure; e != nil && !pl.fits(e) {
-			return fmt.Errorf("%w %d does not fit between the walls of the tank (%g m by %g m)", ErrPlate, i+1, e.SizeXM, e.SizeYM)
+			return fmt.Errorf("%w %d does not fit between the walls of the tank (%v)", ErrPlate, i+1, e)
 		}
 		for j := range plates[:i] {
 			if near(pl, &plates[j]) {
@@ -96,12 +96,19 @@ func (pl *Plate) corners() [4][2]float64 {
 }
 
 func (pl *Plate) fits(e *Enclosure) bool {
-	for _, c := range pl.corners() {
-		if math.Abs(c[0]-e.CentreXM) > e.SizeXM/2-apart || math.Abs(c[1]-e.CentreYM) > e.SizeYM/2-apart {
-			return false
-		}
+	return pl.wallRoom(e) >= apart
+}
+
+// wallRoom is the distance from the plate's outline to the nearest wall.
+func (pl *Plate) wallRoom(e *Enclosure) float64 {
+	if e.DiameterM > 0 && pl.DiameterM > 0 {
+		return e.room(pl.CentreXM, pl.CentreYM) - pl.DiameterM/2
 	}
-	return true
+	room := math.Inf(1)
+	for _, c := range pl.corners() {
+		room = math.Min(room, e.room(c[0], c[1]))
+	}
+	return room
 }
 
 // near reports whether two plates overlap or touch.

@@ -97,18 +97,35 @@ func (k *restMaker) of(charges []charge) (*rest, error) {
 	return r, nil
 }
 
+// level is [rest.at] for points of one height, which in a rectangular tank share most of
+// the work.
+func (r *rest) level(slab int, z float64) func(Vector) (float64, Vector) {
+	if r.tank != nil {
+		if t, ok := r.tank.tank.(*tank); ok {
+			l := t.storey(slab, z)
+			return func(p Vector) (float64, Vector) { return r.less(slab, p, l.eval) }
+		}
+	}
+	return func(p Vector) (float64, Vector) { return r.at(slab, p) }
+}
+
+// less takes the listed images out of what a tank does.
+func (r *rest) less(slab int, p Vector, eval func(Point) (float64, Vector)) (pot float64, e Vector) {
+	pot, e = eval(Point(p))
+	for k := range r.charges {
+		c := &r.charges[k]
+		for _, o := range r.near[c.slab][slab] {
+			v, g := c.own(o.seen(p))
+			pot -= o.w * v
+			e = e.Sub(o.turned(g))
+		}
+	}
+	return pot, e
+}
+
 func (r *rest) at(slab int, p Vector) (pot float64, e Vector) {
 	if r.tank != nil {
-		pot, e = r.tank.tank.eval(slab, Point(p))
-		for k := range r.charges {
-			c := &r.charges[k]
-			for _, o := range r.near[c.slab][slab] {
-				v, g := c.own(o.seen(p))
-				pot -= o.w * v
-				e = e.Sub(o.turned(g))
-			}
-		}
-		return pot, e
+		return r.less(slab, p, func(at Point) (float64, Vector) { return r.tank.tank.eval(slab, at) })
 	}
 	for k := range r.charges {
 		c := &r.charges[k]
@@ -131,11 +148,14 @@ type nodes struct {
 	cx, cy   float64
 	half     [2]float64 // of the rectangle round the plate
 	x, y, z  []float64
-	// The heights between which z lies, where it has more than two (bodies).
+	// The heights between which z lies.
 	lowest, highest float64
 }
 
-// newNodes covers the part of a plate in a slab by side × side × 2 points.
+// newNodes covers the part of a plate in a slab by side × side points at two heights,
+// or, where it has a thickness, at three or more: its dipoles lie on the faces, where the slope of
+// a straight line would be off by the thickness over the distance of what sends
+// back, and the two faces' do not make up for each other.
 func newNodes(pl Plate, slab int, s slab, side int) nodes {
 	n := nodes{slab: slab, cx: pl.CentreXM, cy: pl.CentreYM}
 	n.sin, n.cos = sinCosDeg(pl.YawDeg)
@@ -151,7 +171,44 @@ func newNodes(pl Plate, slab int, s slab, side int) nodes {
 	if hi == s.topM && slab > 0 { // a face belongs to the slab above
 		hi -= 1e-9
 	}
-	n.z = []float64{lo, hi}
+	n.z, n.lowest, n.highest = []float64{lo, hi}, lo, hi
+	if pl.ThicknessM > 0 {
+		n.z = uprightPoints(lo, hi, math.Max(n.half[0], n.half[1]))
+	}
+	return n
+}
+
+// uprightPoints are 3, 4 or 6 heights from lo to hi, as the room is high beside its
+// half-width, closer to its ends (the extremes of a Chebyshev polynomial).
+func uprightPoints(lo, hi, half float64) []float64 {
+	out := make([]float64, 3)
+	switch share := (hi - lo) / half; {
+	case share > 0.3:
+		out = make([]float64, 6)
+	case share > 0.1:
+		out = make([]float64, 4)
+	}
+	last := len(out) - 1
+	for i := range out {
+		out[i] = (lo+hi)/2 - (hi-lo)/2*math.Cos(math.Pi*float64(i)/float64(last))
+	}
+	out[0], out[last] = lo, hi
+	return out
+}
+
+// within draws the grid of a large disc in, so that its corners lie within a round
+// wall; beyond it, towards the disc's rim, its polynomials go on.
+func (n nodes) within(e *Enclosure) nodes {
+	if e == nil || e.DiameterM == 0 {
+		return n
+	}
+	room := 0.98*e.DiameterM/2 - math.Hypot(n.cx-e.CentreXM, n.cy-e.CentreYM)
+	if corner := math.Hypot(n.half[0], n.half[1]); corner > room {
+		for k := range n.half {
+			n.half[k] *= room / corner
+		}
+		n.x, n.y = chebyshevPoints(len(n.x), -n.half[0], n.half[0]), chebyshevPoints(len(n.y), -n.half[1], n.half[1])
+	}
 	return n
 }
 
@@ -217,11 +274,15 @@ func (n *nodes) ask(r *rest, probes []probe, out []float64, sign float64) {
 		z = chebyshevPoints(len(n.z)+1, n.lowest, n.highest)
 	}
 	values := make([]float64, side*side*len(z))
+	levels := make([]func(Vector) (float64, Vector), len(z))
+	_ = parallelEach(len(z), func(k int) error {
+		levels[k] = r.level(n.slab, z[k])
+		return nil
+	})
 	_ = parallelEach(side*side, func(c int) error {
 		u, v := x[c/side], y[c%side]
 		for k, h := range z {
-			at := Vector{n.cx + n.cos*u - n.sin*v, n.cy + n.sin*u + n.cos*v, h}
-			values[c*len(z)+k], _ = r.at(n.slab, at)
+			values[c*len(z)+k], _ = levels[k](Vector{n.cx + n.cos*u - n.sin*v, n.cy + n.sin*u + n.cos*v, h})
 		}
 		return nil
 	})

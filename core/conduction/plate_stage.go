@@ -24,7 +24,7 @@ func newStage(m Medium, st *stack, plates []Plate, floor []bool, where *located,
 		for i, slab := range st.slabs {
 			top, bottom := math.Min(pl.TopM, slab.topM), math.Max(pl.TopM-pl.ThicknessM, slab.bottomM)
 			if top-bottom > 1e-12 || pl.ThicknessM == 0 && i == slabUnder(st, pl.TopM) {
-				list = append(list, newNodes(*pl, i, slab, s.nodesASide(m, pl, level)))
+				list = append(list, newNodes(*pl, i, slab, s.nodesASide(m, pl, level)).within(m.Enclosure))
 			}
 		}
 		s.nodes = append(s.nodes, list)
@@ -51,6 +51,19 @@ func (pl *Plate) extent() float64 {
 
 // nodesASide is how fine the grid must be for what is not listed.
 func (s *stage) nodesASide(m Medium, pl *Plate, level int) int {
+	most, digits, rate := 9.0, math.Log(3e4)+float64(level), 1.5
+	if e := m.Enclosure; e != nil {
+		digits, rate = digits+1, wallRate
+		if e.DiameterM > 0 { // whose sums are quick
+			most = 12
+		}
+	}
+	return int(math.Min(math.Max(math.Ceil(digits/s.smoothness(m, pl)/rate), 3), most))
+}
+
+// smoothness is the logarithm of the Bernstein ellipse over the plate in which what is
+// not listed has no source.
+func (s *stage) smoothness(m Medium, pl *Plate) float64 {
 	gap := 2 * pl.extent()
 	for j := range s.near {
 		for i := range s.near[j] {
@@ -60,13 +73,29 @@ func (s *stage) nodesASide(m Medium, pl *Plate, level int) int {
 		}
 	}
 	if e := m.Enclosure; e != nil {
-		for _, c := range pl.corners() {
-			gap = math.Min(gap, 2*math.Min(e.SizeXM/2-math.Abs(c[0]-e.CentreXM), e.SizeYM/2-math.Abs(c[1]-e.CentreYM)))
-		}
+		gap = math.Min(gap, 2*pl.wallRoom(e))
 	}
 	x := 1 + 2*gap/pl.extent()
-	digits := math.Log(3e4) + float64(level)
-	return int(math.Min(math.Max(math.Ceil(digits/math.Log(x+math.Sqrt(x*x-1))/1.5), 3), 9))
+	return math.Log(x + math.Sqrt(x*x-1))
+}
+
+// wallRate and wallShare: of what walls send back, a grid with n nodes a side leaves
+// wallShare·e^(−wallRate·n·smoothness) of the field, beyond the plate too. Measured
+// with plates that come within 0.05 to 0.6 of the tank's radius to its wall, with 9
+// nodes against 13.
+const wallRate, wallShare = 0.93, 7.0
+
+// wallLeft is the error that the grids leave, which no step between meshes shows.
+func (s *stage) wallLeft(m Medium, plates []Plate, level int) float64 {
+	worst := 0.0
+	if m.Enclosure == nil {
+		return worst
+	}
+	for k := range plates {
+		pl := &plates[k]
+		worst = math.Max(worst, wallShare*math.Exp(-wallRate*float64(s.nodesASide(m, pl, level))*s.smoothness(m, pl)))
+	}
+	return worst
 }
 
 // listedReach is the distance of the farthest listed image, or no bound where the
