@@ -106,10 +106,13 @@ func (t *roundTank) other() walls {
 	return t.otherTank
 }
 
-// unsure is what rounding may do to the field at a point.
+// unsure is what rounding may do to the field at a point, and, closer to the wall than the
+// deepest level's gap, the terms that are not there: e^−(d/1.2 gap)² of the field at a distance d
+// along the wall (measured with electrodes on it).
 func (t *roundTank) unsure(p Point) float64 {
 	rho, _, _ := t.polar(p)
-	sum := 0.0
+	sum, deepest := 0.0, t.frame.gapOf(t.frame.deepest)
+	gap := math.Max(t.frame.radius-rho+t.gap, 0)
 	for j, el := range t.s.electrodes {
 		dx, dy, dz := p.X-el.At.X, p.Y-el.At.Y, p.Z-el.At.Z
 		direct := dx*dx + dy*dy + dz*dz
@@ -117,9 +120,13 @@ func (t *roundTank) unsure(p Point) float64 {
 		r := t.frame.radius
 		mirrored := direct + (r-rho)*(r+rho)*(r-other)*(r+other)/(r*r) // (ρ_j/R)² of the image's distance, squared
 		sigma := t.s.stack.slabs[t.s.sources[j].slab].sigma
-		sum += math.Abs(el.CurrentA) / (4 * math.Pi * sigma) * (1/direct + 1/math.Max(mirrored, direct))
+		f := math.Abs(el.CurrentA) / (4 * math.Pi * sigma)
+		sum += rounding * f * (1/direct + 1/math.Max(mirrored, direct))
+		if gap < deepest {
+			sum += f / math.Max(mirrored, direct) * math.Exp(-t.frame.digits/2*gap/deepest-mirrored/(1.44*deepest*deepest))
+		}
 	}
-	return rounding * sum
+	return sum
 }
 
 // eval returns potential and field at a valid point.

@@ -1,6 +1,7 @@
 package conduction
 
 import (
+	"fmt"
 	"math"
 	"sync"
 )
@@ -20,6 +21,14 @@ type walls interface {
 // shares its frames; frames may be nil.
 func newWalls(s *Solution, c frameChoice, frames *sync.Map) (walls, error) {
 	if s.medium.Enclosure.DiameterM > 0 {
+		lo, hi := math.Inf(1), math.Inf(-1)
+		for _, el := range s.electrodes {
+			lo, hi = math.Min(lo, el.At.Z), math.Max(hi, el.At.Z)
+		}
+		const most = 1000 // radii: the waves along a tube are as many as it is long
+		if radius := s.medium.Enclosure.DiameterM / 2; hi-lo > most*radius {
+			return nil, fmt.Errorf("%w: electrodes %g m apart in height in a round tank %g m across; expected at most %d times its radius", ErrElectrode, hi-lo, 2*radius, most)
+		}
 		return newRoundTank(s, c, frames), nil
 	}
 	t, err := newTank(s)
