@@ -6,8 +6,8 @@ import (
 )
 
 // bodyGap is the distance that bodies must keep from plates, electrodes, walls and each
-// other, in metres: a tenth of a millimetre.
-const bodyGap = 1e-4
+// other, in metres: a millimetre.
+const bodyGap = 1e-3
 
 func (b *Body) validate() error {
 	if !finite(b.Centre.X, b.Centre.Y, b.Centre.Z, b.SizeM[0], b.SizeM[1], b.SizeM[2], b.YawDeg, b.PitchDeg) {
@@ -42,7 +42,7 @@ func checkBodies(m Medium, st *stack, plates []Plate, bodies []solid, electrodes
 		b := &bodies[i]
 		lo, hi := b.heights()
 		if hi >= m.DepthM-bodyGap {
-			return fmt.Errorf("%w %d: its top at %g m reaches the surface at %g m; expected it under water", ErrBody, i+1, hi, m.DepthM)
+			return fmt.Errorf("%w %d: its top at %.6g m reaches the surface at %g m; expected it under water", ErrBody, i+1, hi, m.DepthM)
 		}
 		if math.Abs(b.Centre.Z) > 1e6 || b.most() > 1e5 {
 			return fmt.Errorf("%w %d: height %g m, largest half-length %g m; expected no more than a thousand kilometres", ErrBody, i+1, b.Centre.Z, b.most())

@@ -7,7 +7,7 @@ type pieceKind int
 
 const (
 	pieceFlat  pieceKind = iota // p0 + s·a + t·b
-	pieceCap                    // s the radius, t the angle round the axis
+	pieceDisc                   // p0 + s·(a·cos t + b·sin t), s from 0 to 1
 	pieceSide                   // s along the axis, t the angle
 	pieceRound                  // a spheroid: s the parametric angle from its nose, t the angle round the axis
 )
@@ -16,20 +16,30 @@ const (
 type piece struct {
 	kind     pieceKind
 	p0, a, b [3]float64
-	normal   [3]float64 // of what is flat; a cap's is along the axis
+	normal   [3]float64 // of what is flat: ∂A/∂s∂t, of a disc over s
+	bend     *bend      // nil where the parameters are s and t themselves
 }
 
-// point returns the place and the outward area ∂A/∂s∂t.
+func (pc *piece) flat() bool { return pc.kind == pieceFlat || pc.kind == pieceDisc }
+
+// point returns the place and the outward area by the parameters.
 func (s *solid) point(pc *piece, u, v float64) (at, area [3]float64) {
+	if pc.bend != nil {
+		return s.bentPoint(pc, u, v)
+	}
 	switch pc.kind {
 	case pieceFlat:
 		for k := range at {
 			at[k] = pc.p0[k] + u*pc.a[k] + v*pc.b[k]
 		}
 		return at, pc.normal
-	case pieceCap:
+	case pieceDisc:
 		sin, cos := math.Sincos(v)
-		return [3]float64{pc.normal[0] * s.half[0], u * sin, u * cos}, [3]float64{pc.normal[0] * u}
+		for k := range at {
+			at[k] = pc.p0[k] + u*(cos*pc.a[k]+sin*pc.b[k])
+			area[k] = u * pc.normal[k]
+		}
+		return at, area
 	case pieceSide:
 		sin, cos := math.Sincos(v)
 		r := s.half[1]
@@ -42,8 +52,8 @@ func (s *solid) point(pc *piece, u, v float64) (at, area [3]float64) {
 	return [3]float64{a * cosU, f * sin, f * cos}, [3]float64{f * b * cosU, f * a * sinU * sin, f * a * sinU * cos}
 }
 
-// tile is a rectangle of a piece's parameters with a polynomial density, of
-// which it holds the values at order × order Gauss places; order 1 is constant.
+// tile, a panel, is a rectangle of a piece's parameters with a polynomial density, of
+// which it holds the values at order × order Gauss places.
 type tile struct {
 	piece  *piece
 	lo, hi [2]float64
@@ -51,6 +61,7 @@ type tile struct {
 	slab   int
 	first  int     // its first unknown
 	share  float64 // τ of the equation: see [skin]
+	cut    bool    // it lies inside the body, where two layers meet
 }
 
 // bodyMesh is how finely a body's surface is laid out.
@@ -60,16 +71,17 @@ type bodyMesh struct {
 	base  float64 // the largest panel, in shares of the longest half-length
 	round int     // panels round half a circle: even, so that one ends at the height of the axis
 	far   float64 // panels may be so many times larger than the distance to what makes the field
+	grain float64 // what is left out of a bent panel round a place on it, in shares of the least half-length
 }
 
 // bodyMeshes are those of the meshes, in the order of [sizes].
 var bodyMeshes = [...]bodyMesh{
-	{3, 1.0 / 3, 1, 2, 1.6},
-	{4, 1.0 / 6, 1, 2, 1.3},
-	{4, 1.0 / 12, 0.7, 4, 1.1},
-	{5, 1.0 / 20, 0.7, 4, 1},
-	{5, 1.0 / 40, 0.5, 6, 0.8},
-	{6, 1.0 / 60, 0.5, 6, 0.7},
+	{3, 1.0 / 3, 1, 2, 1.6, 3e-4},
+	{4, 1.0 / 6, 1, 2, 1.3, 3e-4},
+	{4, 1.0 / 12, 0.7, 4, 1.1, 1e-4},
+	{5, 1.0 / 20, 0.7, 4, 1, 3e-5},
+	{5, 1.0 / 40, 0.5, 6, 0.8, 3e-5},
+	{6, 1.0 / 60, 0.5, 6, 0.7, 1e-5},
 }
 
 // gradedTo lays panels over 0 … length that grow fourfold from the end.
@@ -170,14 +182,7 @@ func (s *solid) levels(st *stack) (out []float64) {
 // images.
 func (s *solid) lay(st *stack, f bodyMesh) (out []tile) {
 	cuts := s.levels(st)
-	tensor := func(pc piece, x, y []float64) {
-		for i := range len(x) - 1 {
-			for j := range len(y) - 1 {
-				out = append(out, tile{piece: &pc, lo: [2]float64{x[i], y[j]}, hi: [2]float64{x[i+1], y[j+1]}, order: f.order})
-			}
-		}
-	}
-	first, base := f.first*s.least(), f.base*s.most()
+	tensor := func(pc piece, x, y []float64) { out = append(out, panelsOf(pc, x, y, f.order)...) }
 	half := s.halved()
 	along := func(k int) []float64 { // of a box or a cylinder
 		var c []float64
@@ -186,10 +191,7 @@ func (s *solid) lay(st *stack, f bodyMesh) (out []tile) {
 				c = append(c, z*up)
 			}
 		}
-		if half[k] {
-			return ends(0, s.half[k], first, base, false, c)
-		}
-		return ends(-s.half[k], s.half[k], first, base, true, c)
+		return s.along(k, s.half[k], f, c)
 	}
 	if s.Shape == BodyBox {
 		for k := range 3 {
@@ -216,9 +218,35 @@ func (s *solid) lay(st *stack, f bodyMesh) (out []tile) {
 		if side < 0 && half[0] {
 			continue
 		}
-		tensor(piece{kind: pieceCap, normal: [3]float64{side}}, ends(0, s.half[1], first, base, false, nil), angles)
+		r := s.half[1]
+		pc := piece{kind: pieceDisc, p0: [3]float64{side * s.half[0]}, a: [3]float64{2: r}, b: [3]float64{1: r}, normal: [3]float64{side * r * r}}
+		tensor(pc, s.fromMiddle(f, r), angles)
 	}
 	return out
+}
+
+// panelsOf covers a piece by a grid of panels.
+func panelsOf(pc piece, x, y []float64, order int) (out []tile) {
+	for i := range len(x) - 1 {
+		for j := range len(y) - 1 {
+			out = append(out, tile{piece: &pc, lo: [2]float64{x[i], y[j]}, hi: [2]float64{x[i+1], y[j+1]}, order: order})
+		}
+	}
+	return out
+}
+
+// along are panels along an axis, to a sharp edge at the end half.
+func (s *solid) along(k int, half float64, f bodyMesh, cuts []float64) []float64 {
+	first, base := f.first*s.least(), f.base*s.most()
+	if s.halved()[k] {
+		return ends(0, half, first, base, false, cuts)
+	}
+	return ends(-half, half, first, base, true, cuts)
+}
+
+// fromMiddle are panels from a disc's middle to its rim, in shares of its radius.
+func (s *solid) fromMiddle(f bodyMesh, radius float64) []float64 {
+	return ends(0, 1, math.Min(f.first*s.least()/radius, 1), f.base*s.most()/radius, false, nil)
 }
 
 // angles are panels round the axis, from straight up (or along the third axis).

@@ -28,19 +28,19 @@ type skin struct {
 	panels []tile
 	copies [][3]float64
 	asks   []probe
-	level  bool // a potential of its own: what u is up to a constant
-	least  float64
+	level  bool      // a potential of its own: what u is up to a constant
+	grain  float64   // what is left out round a probe
 	areas  []float64 // by node of the panels that others mirror
 	whole  float64   // the area of the surface
 }
 
 // newSkin lays out a body's surface; nil where nothing of it carries current or bends it.
 func newSkin(st *stack, s *solid, f bodyMesh, near echoes, makers []Vector) *skin {
-	k := &skin{solid: s, stack: st, near: near, copies: s.mirrors(), least: 3e-5 * s.least()}
+	k := &skin{solid: s, stack: st, near: near, copies: s.mirrors(), grain: f.grain * s.least()}
 	panels := s.lay(st, f)
 	panels = s.split(panels, k.copies, f, makers)
 	for _, p := range panels {
-		k.settle(p, f)
+		k.settle(p, 0)
 	}
 	k.slices(f)
 	if len(k.panels) == 0 {
@@ -107,52 +107,48 @@ func (s *solid) split(panels []tile, copies [][3]float64, f bodyMesh, makers []V
 	return panels
 }
 
-// settle puts a panel into its layer. One that crosses a face is cut up into
-// small ones, each with its middle's layer; what lies in an insulator is left out.
-func (k *skin) settle(p tile, f bodyMesh) {
-	lo, hi := math.Inf(1), math.Inf(-1)
+// settle puts a panel into its layer, or its parts where it crosses the face between
+// two, from that under layer first on.
+func (k *skin) settle(p tile, first int) {
+	lo, hi := k.extent(&p)
+	for i := first; i < len(k.stack.slabs); i++ {
+		z := k.stack.slabs[i].bottomM
+		if !(lo < z-onFace && hi > z+onFace) {
+			continue
+		}
+		for _, q := range k.cutAt(p, z-k.Centre.Z) {
+			k.settle(q, i+1)
+		}
+		return
+	}
 	c := p.whole(&k.copies[0])
-	const n = 4
+	mid, area := k.at(&c, (p.lo[0]+p.hi[0])/2, (p.lo[1]+p.hi[1])/2)
+	if p.piece.flat() { // a face belongs to the layer in which the body lies
+		mid.Z -= 2 * onFace * area.Z / area.Norm()
+	}
+	k.keep(p, mid.Z)
+}
+
+// extent is how far a panel reaches down and up.
+func (k *skin) extent(p *tile) (lo, hi float64) {
+	const n = 8
+	lo, hi = math.Inf(1), math.Inf(-1)
+	c := p.whole(&k.copies[0])
 	for i := range n + 1 {
 		for j := range n + 1 {
 			at, _ := k.at(&c, p.lo[0]+(p.hi[0]-p.lo[0])*float64(i)/n, p.lo[1]+(p.hi[1]-p.lo[1])*float64(j)/n)
 			lo, hi = math.Min(lo, at.Z), math.Max(hi, at.Z)
 		}
 	}
-	crosses := false
-	for i := range k.stack.slabs {
-		z := k.stack.slabs[i].bottomM
-		crosses = crosses || lo < z-onFace && hi > z+onFace
-	}
-	if !crosses {
-		mid, _ := k.at(&c, (p.lo[0]+p.hi[0])/2, (p.lo[1]+p.hi[1])/2)
-		k.keep(p, mid.Z, hi-lo <= onFace)
-		return
-	}
-	for i := range f.order {
-		for j := range f.order {
-			q := p
-			q.order = 1
-			for d, m := range [2]int{i, j} {
-				w := (p.hi[d] - p.lo[d]) / float64(f.order)
-				q.lo[d] = p.lo[d] + w*float64(m)
-				q.hi[d] = q.lo[d] + w
-			}
-			mid, _ := k.at(&c, (q.lo[0]+q.hi[0])/2, (q.lo[1]+q.hi[1])/2)
-			k.keep(q, mid.Z, false)
-		}
-	}
+	return lo, hi
 }
 
-// keep takes a panel whose middle is at height z, unless it lies in what insulates
-// or, level, on it.
-func (k *skin) keep(p tile, z float64, level bool) {
+// keep takes a panel whose middle is at height z, unless that lies in what insulates.
+// So a face that lies on an insulating floor is left out.
+func (k *skin) keep(p tile, z float64) {
+	slab, ok := k.stack.slabAt(z)
 	lowest := k.stack.slabs[len(k.stack.slabs)-1].bottomM
-	if k.stack.floor && level && z <= lowest+onFace {
-		return
-	}
-	slab, ok := k.stack.slabAt(z + onFace)
-	if !ok {
+	if !ok || k.stack.floor && p.piece.flat() && k.onFloor(&p, lowest) {
 		return
 	}
 	p.slab, p.share = slab, k.tau(slab)
@@ -160,59 +156,10 @@ func (k *skin) keep(p tile, z float64, level bool) {
 	k.panels = append(k.panels, p)
 }
 
-// slices lay the cut of a body of finite conductivity where two layers meet.
-func (k *skin) slices(f bodyMesh) {
-	if k.SPerM == 0 || math.IsInf(k.SPerM, 1) {
-		return
-	}
-	lo, hi := k.heights()
-	for i := range len(k.stack.slabs) - 1 {
-		z := k.stack.slabs[i].bottomM
-		if lo >= z-onFace || hi <= z+onFace {
-			continue
-		}
-		// κ = σ_body/σ, so that its ratios are those of the layers, turned round.
-		above, below := k.stack.slabs[i].sigma, k.stack.slabs[i+1].sigma
-		top := math.Max(above, below)
-		k.slice(z, (below/top-above/top)/(below/top+above/top), i, f)
-	}
-}
-
-// slice covers the body's cut at a height with small panels whose middle lies
-// within it.
-func (k *skin) slice(z, share float64, slab int, f bodyMesh) {
-	sinY, cosY := sinCosDeg(k.YawDeg)
-	ex, ey := Vector{cosY, sinY, 0}, Vector{-sinY, cosY, 0}
-	into := func(v Vector) (out [3]float64) {
-		for d := range out {
-			out[d] = dotOf(v, k.axes[d])
-		}
-		return out
-	}
-	pc := piece{p0: k.local(Vector{k.Centre.X, k.Centre.Y, z}), a: into(ex), b: into(ey), normal: into(Vector{Z: 1})}
-	a, b := k.reach(ex), k.reach(ey)
-	n := 4 * f.order
-	long := math.Max(a, b)
-	nx, ny := 2*max(1, int(math.Ceil(float64(n)/2*a/long))), 2*max(1, int(math.Ceil(float64(n)/2*b/long)))
-	x0, y0 := 0, ny/2 // halves stand for the whole
-	if len(k.copies) == 4 {
-		x0 = nx / 2
-	}
-	edge := func(i, n int, half float64) float64 { // denser outside
-		return half * math.Sin(math.Pi/2*(2*float64(i)/float64(n)-1))
-	}
-	for i := x0; i < nx; i++ {
-		for j := y0; j < ny; j++ {
-			p := tile{piece: &pc, order: 1, slab: slab, share: share}
-			p.lo = [2]float64{edge(i, nx, a), edge(j, ny, b)}
-			p.hi = [2]float64{edge(i+1, nx, a), edge(j+1, ny, b)}
-			c := p.whole(&k.copies[0])
-			mid, _ := k.at(&c, (p.lo[0]+p.hi[0])/2, (p.lo[1]+p.hi[1])/2)
-			if k.holds(mid) {
-				k.panels = append(k.panels, p)
-			}
-		}
-	}
+// onFloor reports whether a flat panel lies in a height.
+func (k *skin) onFloor(p *tile, z float64) bool {
+	lo, hi := k.extent(p)
+	return math.Abs(lo-z) <= onFace && math.Abs(hi-z) <= onFace
 }
 
 // nodes adds the places at which a panel's equations are asked.
@@ -227,12 +174,6 @@ func (k *skin) nodes(p *tile) {
 		}
 		k.areas = append(k.areas, area)
 		k.whole += area * float64(len(k.copies))
-	}
-	if p.order == 1 {
-		area := 0.0
-		k.gauss(&c, func(_ int, _, a Vector) { area += a.Norm() })
-		add(0, (p.lo[0]+p.hi[0])/2, (p.lo[1]+p.hi[1])/2, area)
-		return
 	}
 	r := p.rule()
 	mu, hu, mv, hv := (c.lo[0]+c.hi[0])/2, (c.hi[0]-c.lo[0])/2, (c.lo[1]+c.hi[1])/2, (c.hi[1]-c.lo[1])/2
@@ -267,12 +208,9 @@ func (k *skin) matrices(wanted []bool) []*mat.Dense {
 			p := &k.panels[q]
 			for g := range k.copies {
 				n := p.count()
-				w := row[:max(n, 4)]
+				w := row[:n]
 				clear(w)
 				k.row(&all[q*k.order+g], ask, q == owner[i] && g == 0, i-p.first, w)
-				if n == 1 {
-					w[0] += w[1] + w[2] + w[3]
-				}
 				for c, m := range out {
 					if m == nil {
 						continue
@@ -308,26 +246,27 @@ func (k *skin) row(l *laid, ask *probe, own bool, at int, out []float64) {
 	p := l.of
 	for _, o := range k.near[p.slab][ask.slab] {
 		x := o.seen(ask.at)
-		if p.piece.kind == pieceFlat || p.piece.kind == pieceCap {
+		if p.piece.flat() {
 			normal := l.areas[0].Scale(1 / l.areas[0].Norm())
 			if math.Abs(dotOf(normal, x.Sub(l.places[0]))) < onFace {
-				// What lies in the face's own plane sees nothing of it; its mirror image just
-				// under the face below it sees all of it.
-				if own && o.mirrored {
-					if p.order == 1 {
-						at = 0
-					}
-					out[at] -= o.w * normal.Z / 2
+				// What lies in a face's own plane sees nothing of it. Of its mirror image, just beyond
+				// the face of a layer on which it lies, it sees the outer side; of a cut's, the lower.
+				switch {
+				case !own || !o.mirrored || math.Abs(normal.Z) < 0.5: // an upright face's image prolongs it
+				case p.cut:
+					out[at] -= o.w / 2
+				default:
+					out[at] += o.w / 2
 				}
 				continue
 			}
 		}
 		if o.w == 1 {
-			k.weightsOf(l, x, k.least, out)
+			k.weightsOf(l, x, k.grain, out)
 			continue
 		}
 		var w [64]float64
-		k.weightsOf(l, x, k.least, w[:len(out)])
+		k.weightsOf(l, x, k.grain, w[:len(out)])
 		for i := range out {
 			out[i] += o.w * w[i]
 		}
@@ -369,6 +308,7 @@ func (k *skin) parts(density []float64) []part {
 	var out []part
 	for slab, l := range bySlab {
 		if l != nil {
+			l.far = newExpansionOf(Vector(k.Centre), l.places, l.moments)
 			out = append(out, part{slab, l})
 		}
 	}
@@ -380,6 +320,7 @@ type loadedSkin struct {
 	*solid
 	panels          []loadedPanel
 	places, moments []Vector // of all panels, one after the other
+	far             *expansionOf
 }
 
 type loadedPanel struct {
@@ -394,11 +335,7 @@ func (l *loadedSkin) add(k *skin, p *tile, g int, density []float64) {
 	whole := k.laid(p, &k.copies[g])
 	lp := loadedPanel{cell: whole.cell, middle: whole.middle, reach: farAway * whole.radius, first: len(l.places)}
 	for i, area := range whole.areas {
-		n := i
-		if p.order == 1 {
-			n = 0
-		}
-		u := density[(p.first+n)*k.order+g]
+		u := density[(p.first+i)*k.order+g]
 		lp.u = append(lp.u, u)
 		l.moments = append(l.moments, area.Scale(u))
 	}
@@ -408,6 +345,9 @@ func (l *loadedSkin) add(k *skin, p *tile, g int, density []float64) {
 }
 
 func (l *loadedSkin) at(p Vector) (pot float64, e Vector) {
+	if v := p.Sub(l.far.centre); dotOf(v, v) > l.far.reach*l.far.reach {
+		return l.far.at(p)
+	}
 	for k := range l.panels {
 		lp := &l.panels[k]
 		v := p.Sub(lp.middle)

@@ -1,6 +1,7 @@
 package conduction
 
 import (
+	"errors"
 	"fmt"
 	"math"
 )
@@ -14,7 +15,7 @@ type BodySolution struct {
 
 // SolveWithBodies solves the field of electrodes in a layered medium (with or without
 // tank walls) with insulating plates and with bodies in it. Bodies may lie on the bottom or
-// reach into it; from plates, electrodes, walls and each other they keep a tenth of a millimetre. No
+// reach into it; from plates, electrodes, walls and each other they keep a millimetre. No
 // net current enters a body. A body with the conductivity of what surrounds it changes nothing.
 //
 // The unknown is a layer of dipoles on the bodies' surfaces (docs/physics/bodies.md),
@@ -96,6 +97,9 @@ func (s *BodySolution) solveBodies(opt PlateOptions) error {
 			break // the mesh before is as good as it gets
 		}
 		sc, err := stage.solve(where, opt.Stop)
+		if errors.Is(err, ErrNotFinite) {
+			return fmt.Errorf("%w: the equations of %d bodies and %d plates could not be solved together; are some too close to each other? (%w)", ErrBody, len(bodies), len(plates), err)
+		}
 		if err != nil {
 			return err
 		}
@@ -110,6 +114,11 @@ func (s *BodySolution) solveBodies(opt PlateOptions) error {
 			if len(plates) > 0 {
 				s.relError += hidden(plates)
 			}
+			rooms := append([]Plate(nil), plates...)
+			for _, b := range bodies {
+				rooms = append(rooms, b.room())
+			}
+			s.relError += stage.wallLeft(s.check.medium, rooms, level)
 			if s.relError <= s.asked {
 				return nil
 			}
@@ -149,10 +158,9 @@ func newBodyStage(m Medium, st *stack, plates []Plate, floor []bool, bodies []*s
 			continue
 		}
 		s.bodies = append(s.bodies, k)
-		l, h := b.heights()
-		room := Plate{SizeXM: 2 * b.reach(Vector{X: 1}), SizeYM: 2 * b.reach(Vector{Y: 1}), CentreXM: b.Centre.X, CentreYM: b.Centre.Y, TopM: h, ThicknessM: h - l}
+		room := b.room()
 		s.nodes = append(s.nodes, s.nodesIn(m, &room, func(i int, slab slab) nodes {
-			return newBodyNodes(room, i, slab, min(s.nodesASide(m, &room, level), 7))
+			return newBodyNodes(room, i, slab, s.nodesASide(m, &room, level))
 		}))
 	}
 	return s
@@ -163,18 +171,26 @@ func (s *stage) nodesIn(m Medium, pl *Plate, make func(i int, slab slab) nodes) 
 	for i, slab := range s.st.slabs {
 		top, bottom := math.Min(pl.TopM, slab.topM), math.Max(pl.TopM-pl.ThicknessM, slab.bottomM)
 		if top-bottom > 1e-12 || pl.ThicknessM == 0 && i == slabUnder(s.st, pl.TopM) {
-			list = append(list, make(i, slab))
+			list = append(list, make(i, slab).within(m.Enclosure))
 		}
 	}
 	return list
 }
 
-// newBodyNodes covers the part of a body's room in a layer.
+// room is the upright box round the body, as a plate: for the grids that stand for it far off.
+func (s *solid) room() Plate {
+	lo, hi := s.heights()
+	return Plate{SizeXM: 2 * s.reach(Vector{X: 1}), SizeYM: 2 * s.reach(Vector{Y: 1}), CentreXM: s.Centre.X, CentreYM: s.Centre.Y, TopM: hi, ThicknessM: hi - lo}
+}
+
+// newBodyNodes covers the part of a body's room in a layer: as finely upright as
+// sideways.
 func newBodyNodes(room Plate, i int, s slab, side int) nodes {
 	n := newNodes(room, i, s, side)
 	n.lowest, n.highest = math.Max(room.TopM-room.ThicknessM, s.bottomM), math.Min(room.TopM, s.topM)
-	if long := math.Max(room.SizeXM, room.SizeYM); n.highest-n.lowest > 0.1*long {
-		n.z = chebyshevPoints(max(side, 3), n.lowest, n.highest)
+	share := (n.highest - n.lowest) / math.Max(room.SizeXM, room.SizeYM)
+	if tall := int(math.Ceil(float64(side) * math.Min(math.Max(share, 0.5), 1))); share > 0.05 {
+		n.z = chebyshevPoints(max(tall, 3), n.lowest, n.highest)
 	}
 	return n
 }

@@ -27,7 +27,7 @@ func newRule(n int) *gaussRule {
 	return r
 }
 
-// bodyRules are the rules of the orders in use; two places serve a constant.
+// bodyRules are the rules of the orders in use.
 var bodyRules = func() (r [8]*gaussRule) {
 	for n := 2; n < len(r); n++ {
 		r[n] = newRule(n)
@@ -35,7 +35,7 @@ var bodyRules = func() (r [8]*gaussRule) {
 	return r
 }()
 
-func (p *tile) rule() *gaussRule { return bodyRules[max(p.order, 2)] }
+func (p *tile) rule() *gaussRule { return bodyRules[p.order] }
 
 // cell is a part of a panel, or of a mirror image of one.
 type cell struct {
@@ -58,22 +58,14 @@ func (s *solid) at(c *cell, u, v float64) (at, area Vector) {
 
 // span is a cell's middle, the radius of the ball round it, and its longer side.
 func (s *solid) span(c *cell) (middle Vector, radius float64, longer int) {
-	mu, mv := (c.lo[0]+c.hi[0])/2, (c.lo[1]+c.hi[1])/2
-	middle, _ = s.at(c, mu, mv)
-	var side [2]float64
-	reach := func(u, v float64) float64 {
-		p, _ := s.at(c, u, v)
-		d := p.Sub(middle).Norm()
-		radius = math.Max(radius, d)
-		return d
+	middle, _ = s.at(c, (c.lo[0]+c.hi[0])/2, (c.lo[1]+c.hi[1])/2)
+	var corner [4]Vector
+	for k := range corner {
+		ends := [2][2]float64{c.lo, c.hi}
+		corner[k], _ = s.at(c, ends[k&1][0], ends[k>>1][1])
+		radius = math.Max(radius, corner[k].Sub(middle).Norm())
 	}
-	side[0] = reach(c.lo[0], mv) + reach(c.hi[0], mv)
-	side[1] = reach(mu, c.lo[1]) + reach(mu, c.hi[1])
-	for _, u := range [2]float64{c.lo[0], c.hi[0]} {
-		reach(u, c.lo[1])
-		reach(u, c.hi[1])
-	}
-	if side[1] > side[0] {
+	if corner[2].Sub(corner[0]).Norm()+corner[3].Sub(corner[1]).Norm() > corner[1].Sub(corner[0]).Norm()+corner[3].Sub(corner[2]).Norm() {
 		longer = 1
 	}
 	return middle, radius, longer
