@@ -1,9 +1,21 @@
 package conduction
 
 import (
+	"flag"
 	"math"
+	"strconv"
 	"testing"
 )
+
+// soaking tells whether make soak runs, with its many cases.
+func soaking() bool {
+	f := flag.Lookup("rapid.checks")
+	if f == nil {
+		return false
+	}
+	n, err := strconv.Atoi(f.Value.String())
+	return err == nil && n >= 1000
+}
 
 // asBody is a thick plate as a body.
 func (pl Plate) asBody() Body {
@@ -13,10 +25,7 @@ func (pl Plate) asBody() Body {
 
 // A thick insulating plate is an insulating box or an upright cylinder. The two ways of
 // solving share images and rest, but neither mesh, unknowns nor equations.
-// Here every fifth case; make soak takes all.
-func TestBodiesAgainstThickPlates(t *testing.T) { againstThickPlates(t, 5) }
-
-func againstThickPlates(t *testing.T, every int) {
+func TestBodiesAgainstThickPlates(t *testing.T) {
 	sea := Medium{WaterSPerM: 5, DepthM: 1.5, Layers: []Layer{{0.8, 1}, {math.Inf(1), 0.1}}}
 	deep := Medium{WaterSPerM: 4, DepthM: math.Inf(1), Layers: []Layer{{math.Inf(1), 1.2}}}
 	basin := Medium{WaterSPerM: 5, DepthM: 0.8, Layers: []Layer{{0.2, 1}, {math.Inf(1), 0}}, Enclosure: &Enclosure{SizeXM: 2.5, SizeYM: 1.8}}
@@ -28,35 +37,36 @@ func againstThickPlates(t *testing.T, every int) {
 		return p
 	}
 	board := Plate{SizeXM: 0.4, SizeYM: 0.4, ThicknessM: 0.01, CentreXM: -0.45}
-	for n, c := range []struct {
+	for _, c := range []struct {
 		name   string
 		m      Medium
 		as     Plate // which is also solved as a body
 		others []Plate
 		also   []Plate // as well
+		asked  float64
+		long   bool // only in make soak
 	}{
-		{"box in the water", sea, box, nil, nil},
-		{"box on the bottom", deep, lifted(box, 0.12), nil, nil},
-		{"box half in the bottom", sea, lifted(box, 0.06), nil, nil},
-		{"box buried, flush", deep, lifted(box, 0), nil, nil},
-		{"box on an insulating floor", floor, lifted(box, 0.12), nil, nil},
-		{"box through an insulating floor", floor, lifted(box, 0.07), nil, nil},
-		{"cylinder in the water", deep, disc, nil, nil},
-		{"cylinder half in the bottom", deep, lifted(disc, 0.04), nil, nil},
-		{"box in a tank", basin, box, nil, nil},
-		{"cylinder in a tank, half in sand", basin, lifted(disc, 0.05), nil, nil},
-		{"box beside a plate", sea, lifted(box, 0.13), []Plate{board}, nil},
-		{"box beside a cylinder", sea, lifted(box, 0.13), nil, []Plate{{DiameterM: 0.2, ThicknessM: 0.15, TopM: 0.2, CentreXM: -0.42, CentreYM: 0.05}}},
-		{"cylinder beside a plate in a tank", basin, lifted(disc, 0.2), []Plate{board}, nil},
+		{"box in the water", sea, box, nil, nil, 0.005, true},
+		{"box on the bottom", deep, lifted(box, 0.12), nil, nil, 0.005, false},
+		{"box half in the bottom", sea, lifted(box, 0.06), nil, nil, 0.005, false},
+		{"box buried, flush", deep, lifted(box, 0), nil, nil, 0.005, true},
+		{"box on an insulating floor", floor, lifted(box, 0.12), nil, nil, 0.005, false},
+		{"box through an insulating floor", floor, lifted(box, 0.07), nil, nil, 0.005, true},
+		{"cylinder in the water", deep, disc, nil, nil, 0.005, true},
+		{"cylinder half in the bottom", deep, lifted(disc, 0.04), nil, nil, 0.005, false},
+		{"box in a tank", basin, box, nil, nil, 0.005, true},
+		{"cylinder in a tank, half in sand", basin, lifted(disc, 0.05), nil, nil, 0.005, false},
+		{"box beside a plate", sea, lifted(box, 0.13), []Plate{board}, nil, 0.02, false},
+		{"box beside a cylinder", sea, lifted(box, 0.13), nil, []Plate{{DiameterM: 0.2, ThicknessM: 0.15, TopM: 0.2, CentreXM: -0.42, CentreYM: 0.05}}, 0.005, false},
+		{"cylinder beside a plate in a tank", basin, lifted(disc, 0.2), []Plate{board}, nil, 0.005, true},
 	} {
-		if n%every != 0 {
+		if c.long && !soaking() {
 			continue
 		}
 		pair := []Electrode{{At: Point{0.3, 0.1, 0.1}, CurrentA: 1e-5}, {At: Point{0.32, 0.1, 0.1}, CurrentA: -1e-5}}
 		if len(c.others) > 0 {
 			pair = Pair{Centre: Point{X: -0.4}, SeparationM: 0.02}.Electrodes(1e-5)
 		}
-		const asked = 0.005
 		var points []Point
 		for _, p := range shell(c.as.asBody(), 0.04, 30) {
 			if p.Z > 0 {
@@ -64,7 +74,7 @@ func againstThickPlates(t *testing.T, every int) {
 			}
 		}
 		points = append(points, Point{0.1, 0.5, 0.2}, Point{-0.3, -0.4, 0.5}, Point{0.5, 0.3, 0.02})
-		want, err := SolveOnPlates(c.m, append(append([]Plate{c.as}, c.also...), c.others...), pair, PlateOptions{RelativeTolerance: asked, Points: points})
+		want, err := SolveOnPlates(c.m, append(append([]Plate{c.as}, c.also...), c.others...), pair, PlateOptions{RelativeTolerance: c.asked, Points: points})
 		if err != nil {
 			t.Fatal(c.name, err)
 		}
@@ -72,7 +82,7 @@ func againstThickPlates(t *testing.T, every int) {
 		for _, pl := range c.also {
 			bodies = append(bodies, pl.asBody())
 		}
-		got, err := SolveWithBodies(c.m, c.others, bodies, pair, PlateOptions{RelativeTolerance: asked, Points: points})
+		got, err := SolveWithBodies(c.m, c.others, bodies, pair, PlateOptions{RelativeTolerance: c.asked, Points: points})
 		if err != nil {
 			t.Fatal(c.name, err)
 		}
@@ -86,7 +96,7 @@ func againstThickPlates(t *testing.T, every int) {
 			t.Errorf("%s: body and plate are %.2e apart, more than both estimates, %.2e and %.2e", c.name, truth, got.RelativeError(), want.RelativeError())
 		}
 		if !got.Reached() {
-			t.Errorf("%s: estimate %.2e; expected %g to be reached", c.name, got.RelativeError(), asked)
+			t.Errorf("%s: estimate %.2e; expected %g to be reached", c.name, got.RelativeError(), c.asked)
 		}
 	}
 }

@@ -28,9 +28,9 @@ type skin struct {
 	panels []tile
 	copies [][3]float64
 	asks   []probe
-	level  bool      // a potential of its own: what u is up to a constant
+	level  bool      // it conducts better than all round it: a constant is taken out of u, which makes no field
 	grain  float64   // what is left out round a probe
-	areas  []float64 // by node of the panels that others mirror
+	areas  []float64 // by node of the panels that others mirror; of a cut 0
 	whole  float64   // the area of the surface
 }
 
@@ -46,7 +46,9 @@ func newSkin(st *stack, s *solid, f bodyMesh, near echoes, makers []Vector) *ski
 	if len(k.panels) == 0 {
 		return nil
 	}
+	k.level = true
 	for i := range k.panels {
+		k.level = k.level && (k.panels[i].cut || k.panels[i].share < 0)
 		k.nodes(&k.panels[i])
 	}
 	k.order, k.reps = len(k.copies), len(k.asks)/len(k.copies)
@@ -152,7 +154,6 @@ func (k *skin) keep(p tile, z float64) {
 		return
 	}
 	p.slab, p.share = slab, k.tau(slab)
-	k.level = k.level || p.share < 0
 	k.panels = append(k.panels, p)
 }
 
@@ -166,21 +167,22 @@ func (k *skin) onFloor(p *tile, z float64) bool {
 func (k *skin) nodes(p *tile) {
 	p.first = len(k.asks) / len(k.copies)
 	c := p.whole(&k.copies[0])
-	add := func(i int, u, v, area float64) {
-		for g := range k.copies {
-			c.mirror = &k.copies[g]
-			at, _ := k.at(&c, u, v)
-			k.asks = append(k.asks, probe{at: at, slab: p.slab})
-		}
-		k.areas = append(k.areas, area)
-		k.whole += area * float64(len(k.copies))
-	}
 	r := p.rule()
 	mu, hu, mv, hv := (c.lo[0]+c.hi[0])/2, (c.hi[0]-c.lo[0])/2, (c.lo[1]+c.hi[1])/2, (c.hi[1]-c.lo[1])/2
 	for i, u := range r.x {
 		for j, v := range r.x {
-			_, area := k.at(&c, mu+hu*u, mv+hv*v)
-			add(i*r.n+j, mu+hu*u, mv+hv*v, area.Norm()*r.w[i]*r.w[j]*hu*hv)
+			for g := range k.copies {
+				c.mirror = &k.copies[g]
+				at, _ := k.at(&c, mu+hu*u, mv+hv*v)
+				k.asks = append(k.asks, probe{at: at, slab: p.slab})
+			}
+			_, a := k.at(&c, mu+hu*u, mv+hv*v)
+			area := a.Norm() * r.w[i] * r.w[j] * hu * hv
+			if p.cut {
+				area = 0
+			}
+			k.areas = append(k.areas, area)
+			k.whole += area * float64(len(k.copies))
 		}
 	}
 }

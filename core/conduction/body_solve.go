@@ -118,7 +118,7 @@ func (s *BodySolution) solveBodies(opt PlateOptions) error {
 			for _, b := range bodies {
 				rooms = append(rooms, b.room())
 			}
-			s.relError += stage.wallLeft(s.check.medium, rooms, level)
+			s.relError += stage.wallLeft(s.check.medium, rooms, level) + stage.gapLeft(s.check.medium, bodies, level)
 			if s.relError <= s.asked {
 				return nil
 			}
@@ -144,7 +144,12 @@ func newBodyStage(m Medium, st *stack, plates []Plate, floor []bool, bodies []*s
 		reach = math.Max(reach, 4*b.around())
 	}
 	s := &stage{st: st, near: newEchoes(st, lo, hi, reach)}
-	s.rests = newRestMaker(m, st, s.near)
+	rooms := append([]Plate(nil), plates...)
+	for _, b := range bodies {
+		rooms = append(rooms, b.room())
+	}
+	s.listWalls(m, rooms)
+	s.rests = newRestMaker(m, st, s.listed())
 	for k := range plates {
 		pl := &plates[k]
 		s.bodies = append(s.bodies, s.newBody(pl, floor[k], where, k, sizes[level], windows[level]))

@@ -7,22 +7,48 @@ import (
 
 // echo is one image of everything that lies in one slab, as it acts in
 // another: mirrored, so that it is seen from c − z, or moved, so that it is
-// seen from z − c. w is its weight against the source's own 1/(4πσ).
+// seen from z − c. w is its weight against the source's own 1/(4πσ). Beside a
+// wall (see [stage.listWalls]) it is mirrored or moved sideways too.
 type echo struct {
 	w, c     float64
 	mirrored bool
+	beside   *sideways
+}
+
+// sideways: seen from by − x where the axis is turned, else from x − by; so with y.
+type sideways struct {
+	turned [2]bool
+	by     [2]float64
 }
 
 // seen is where, for an echo, a point lies in the source's own frame.
 func (o echo) seen(p Vector) Vector {
+	if o.beside != nil {
+		p.X, p.Y = o.beside.across(0, p.X), o.beside.across(1, p.Y)
+	}
 	if o.mirrored {
 		return Vector{p.X, p.Y, o.c - p.Z}
 	}
 	return Vector{p.X, p.Y, p.Z - o.c}
 }
 
+func (b *sideways) across(axis int, x float64) float64 {
+	if b.turned[axis] {
+		return b.by[axis] - x
+	}
+	return x - b.by[axis]
+}
+
 // turned takes a field out of the source's own frame.
 func (o echo) turned(e Vector) Vector {
+	if o.beside != nil {
+		if o.beside.turned[0] {
+			e.X = -e.X
+		}
+		if o.beside.turned[1] {
+			e.Y = -e.Y
+		}
+	}
 	if o.mirrored {
 		return Vector{o.w * e.X, o.w * e.Y, -o.w * e.Z}
 	}
@@ -74,9 +100,9 @@ func echoesOf(st *stack, j int, z0 float64, i int, reach float64) []echo {
 		switch {
 		case math.Abs(weight) < nothing:
 		case mirrored:
-			out = append(out, echo{weight, height + z0, true})
+			out = append(out, echo{w: weight, c: height + z0, mirrored: true})
 		default:
-			out = append(out, echo{weight, height - z0, false})
+			out = append(out, echo{w: weight, c: height - z0})
 		}
 	}
 	w, _ := imagesOf(st, j, z0, i, reach, 1<<20)

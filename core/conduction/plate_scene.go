@@ -10,9 +10,20 @@ import (
 type stage struct {
 	st     *stack
 	near   echoes
+	beside echoes  // images sideways, beyond near walls; nil where none is listed
+	all    echoes  // near and beside
+	clear  float64 // no image that is not listed stands nearer to what is in a tank
 	rests  *restMaker
 	bodies []body
 	nodes  [][]nodes // by body, one for each slab that it reaches
+}
+
+// listed are all images that act exactly.
+func (s *stage) listed() echoes {
+	if s.all != nil {
+		return s.all
+	}
+	return s.near
 }
 
 // scene is the field of some electrodes on a stage.
@@ -98,7 +109,7 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 	sizes := make([]int, len(s.bodies))
 	var right []float64
 	for b := range s.bodies {
-		near := func(slab int, p Vector) (float64, Vector) { return s.near.of(src.parts, slab, p) }
+		near := func(slab int, p Vector) (float64, Vector) { return s.listed().of(src.parts, slab, p) }
 		own := s.bodies[b].solve(s.asked(b, near, fromElectrodes, -1))
 		sizes[b] = len(own)
 		right = append(right, own...)
@@ -129,8 +140,12 @@ func (s *stage) solve(m *located, stop func() bool) (*scene, error) {
 		for b := range s.bodies {
 			near := func(slab int, p Vector) (v float64, e Vector) {
 				for o := range others {
-					if o != b {
-						dv, de := s.near.of(others[o], slab, p)
+					from := s.listed()
+					if o == b { // which knows of its own images but for those sideways
+						from = s.beside
+					}
+					if from != nil {
+						dv, de := from.of(others[o], slab, p)
 						v += dv
 						e = e.Add(de)
 					}
@@ -219,7 +234,7 @@ func (s *stage) finish(src sources, density []float64, split func([]float64) [][
 	if err != nil {
 		return nil, err
 	}
-	return &scene{s.near, parts, rest}, nil
+	return &scene{s.listed(), parts, rest}, nil
 }
 
 // gathered adds up charges at one place.

@@ -73,7 +73,7 @@ func (s *stage) smoothness(m Medium, pl *Plate) float64 {
 		}
 	}
 	if e := m.Enclosure; e != nil {
-		gap = math.Min(gap, 2*pl.wallRoom(e))
+		gap = math.Min(gap, math.Max(2*pl.wallRoom(e), s.clear))
 	}
 	x := 1 + 2*gap/pl.extent()
 	return math.Log(x + math.Sqrt(x*x-1))
