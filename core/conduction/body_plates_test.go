@@ -1,21 +1,9 @@
 package conduction
 
 import (
-	"flag"
 	"math"
-	"strconv"
 	"testing"
 )
-
-// soaking tells whether make soak runs, with its many cases.
-func soaking() bool {
-	f := flag.Lookup("rapid.checks")
-	if f == nil {
-		return false
-	}
-	n, err := strconv.Atoi(f.Value.String())
-	return err == nil && n >= 1000
-}
 
 // asBody is a thick plate as a body.
 func (pl Plate) asBody() Body {
@@ -25,7 +13,10 @@ func (pl Plate) asBody() Body {
 
 // A thick insulating plate is an insulating box or an upright cylinder. The two ways of
 // solving share images and rest, but neither mesh, unknowns nor equations.
-func TestBodiesAgainstThickPlates(t *testing.T) {
+// make soak takes the long cases too.
+func TestBodiesAgainstThickPlates(t *testing.T) { againstThickPlates(t, false) }
+
+func againstThickPlates(t *testing.T, long bool) {
 	sea := Medium{WaterSPerM: 5, DepthM: 1.5, Layers: []Layer{{0.8, 1}, {math.Inf(1), 0.1}}}
 	deep := Medium{WaterSPerM: 4, DepthM: math.Inf(1), Layers: []Layer{{math.Inf(1), 1.2}}}
 	basin := Medium{WaterSPerM: 5, DepthM: 0.8, Layers: []Layer{{0.2, 1}, {math.Inf(1), 0}}, Enclosure: &Enclosure{SizeXM: 2.5, SizeYM: 1.8}}
@@ -60,7 +51,7 @@ func TestBodiesAgainstThickPlates(t *testing.T) {
 		{"box beside a cylinder", sea, lifted(box, 0.13), nil, []Plate{{DiameterM: 0.2, ThicknessM: 0.15, TopM: 0.2, CentreXM: -0.42, CentreYM: 0.05}}, 0.005, false},
 		{"cylinder beside a plate in a tank", basin, lifted(disc, 0.2), []Plate{board}, nil, 0.005, true},
 	} {
-		if c.long && !soaking() {
+		if c.long && !long {
 			continue
 		}
 		pair := []Electrode{{At: Point{0.3, 0.1, 0.1}, CurrentA: 1e-5}, {At: Point{0.32, 0.1, 0.1}, CurrentA: -1e-5}}

@@ -5,4 +5,4 @@ package conduction
 import "testing"
 
 // All bodies that are plates too: see TestBodiesAgainstThickPlates.
-func TestAllBodiesAgainstThickPlates(t *testing.T) { againstThickPlates(t, 1) }
+func TestAllBodiesAgainstThickPlates(t *testing.T) { againstThickPlates(t, true) }
