@@ -138,6 +138,34 @@ func TestSphereBesidePointElectrode(t *testing.T) {
 	}
 }
 
+// At the skin itself, and closer to it than panels are fine; and the largest field there.
+func TestFieldAtSkinBesidePointElectrode(t *testing.T) {
+	const radius, d, current = 0.1, 0.15, 1e-5
+	ball := Body{Shape: BodySpheroid, SizeM: [3]float64{2 * radius, 2 * radius, 2 * radius}}
+	s := solvedWithBodies(t, freeWater(), nil, []Body{ball}, []Electrode{{At: Point{Z: d}, CurrentA: current}}, 0.005)
+	exact := func(p Vector) Vector {
+		_, e := sphereBeside(current, 5, 0, radius, d, p)
+		return e
+	}
+	for _, off := range []float64{0, 1e-6, 1e-4, 0.001, 0.003} {
+		points := shell(ball, off, 200)
+		if worst := worstOf(t, s, points, func(k int) Vector { return exact(Vector(points[k])) }); worst > 0.012 { // where the field is least; a panel's joints show there
+			t.Errorf("%g m off the skin: |δE|/|E| = %.1e", off, worst)
+		}
+	}
+	want, where := 0.0, 0.0
+	for k := range 20000 {
+		sin, cos := math.Sincos(math.Pi * (float64(k) + 0.5) / 20000)
+		if e := exact(Vector{X: radius * sin, Z: radius * cos}).Norm(); e > want {
+			want, where = e, radius*cos
+		}
+	}
+	at, e, err := s.FieldAtSkin(0, 300)
+	if err != nil || math.Abs(e.Norm()/want-1) > 0.003 || math.Abs(at.Z-where) > 0.003 {
+		t.Errorf("largest field %.4g V/m at the height %.4g m, want %.4g at %.4g (%v)", e.Norm(), at.Z, want, where, err)
+	}
+}
+
 // farPair makes a uniform field e0 along an axis at the origin of endless water of 5 S/m: of electrodes
 // 1000 m away, so that it changes by (1 m/1000 m)² over a metre.
 func farPair(e0 float64, axis Vector) []Electrode {

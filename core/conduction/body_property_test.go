@@ -160,8 +160,8 @@ func TestBodyAcrossTheBottom(t *testing.T) {
 			{"as the water", 5, -0.1, 0.08, -0.1, 0},
 			{"as the sediment", 1, -0.1, 0.08, 0, 0.08},
 		} {
-			across := solvedWithBodies(t, sea, nil, shape(c.lo, c.hi, c.sigma), pair, 0.003, points...)
-			part := solvedWithBodies(t, sea, nil, shape(c.a, c.b, c.sigma), pair, 0.003, points...)
+			across := solvedWithBodies(t, sea, nil, shape(c.lo, c.hi, c.sigma), pair, 0.006, points...)
+			part := solvedWithBodies(t, sea, nil, shape(c.a, c.b, c.sigma), pair, 0.006, points...)
 			var ask []Point
 			for _, p := range points {
 				if _, err := across.FieldAt(p); err == nil {
@@ -171,8 +171,8 @@ func TestBodyAcrossTheBottom(t *testing.T) {
 			compared(t, name+", "+c.name, across, part, ask, across.RelativeError()+part.RelativeError())
 		}
 		// From far above the conductivity of all else, a body conducts perfectly.
-		perfect := solvedWithBodies(t, sea, nil, shape(-0.1, 0.08, math.Inf(1)), pair, 0.003, points...)
-		well := solvedWithBodies(t, sea, nil, shape(-0.1, 0.08, 5e5), pair, 0.003, points...)
+		perfect := solvedWithBodies(t, sea, nil, shape(-0.1, 0.08, math.Inf(1)), pair, 0.006, points...)
+		well := solvedWithBodies(t, sea, nil, shape(-0.1, 0.08, 5e5), pair, 0.006, points...)
 		compared(t, name+", as good as perfect", well, perfect, points, perfect.RelativeError()+well.RelativeError()+1e-4)
 	}
 }
@@ -186,7 +186,7 @@ func TestLimitsOfConductivity(t *testing.T) {
 		points := shell(b, 0.03, 20)
 		with := func(sigma float64) *BodySolution {
 			b.SPerM = sigma
-			return solvedWithBodies(t, sea, nil, []Body{b}, pair, 0.01, points...)
+			return solvedWithBodies(t, sea, nil, []Body{b}, pair, 0.05, points...)
 		}
 		compared(t, shape.String()+", perfect", with(5e7), with(math.Inf(1)), points, 1e-5)
 		compared(t, shape.String()+", insulating", with(5e-8), with(0), points, 1e-5)

@@ -262,21 +262,12 @@ func (s *BodySolution) judgedWithBodies(points []Point) (out []judge) {
 }
 
 // checkPoint returns the layer of a point that may be asked for, and the point itself, put
-// out of a surface that it lies on.
+// above a plate's face that it lies on.
 func (s *BodySolution) checkPoint(p Point) (int, Vector, error) {
-	for i := range s.bodies {
-		b := &s.bodies[i]
-		if !finite(p.X, p.Y, p.Z) {
-			break
-		}
-		if b.holds(Vector(p)) {
-			return 0, Vector{}, fmt.Errorf("point (%g, %g, %g) m: %w (body %d)", p.X, p.Y, p.Z, ErrInBody, i+1)
-		}
-		near := b.nearest(Vector(p))
-		if lift := 1e-5 * b.least(); Vector(p).Sub(near).Norm() < lift {
-			q := Point(near.Add(b.outward(near).Scale(lift)))
-			if _, _, err := s.PlateSolution.checkPoint(q); err == nil { // not into the bottom that it lies on
-				p = q
+	if finite(p.X, p.Y, p.Z) {
+		for i := range s.bodies {
+			if s.bodies[i].holds(Vector(p)) {
+				return 0, Vector{}, fmt.Errorf("point (%g, %g, %g) m: %w (body %d)", p.X, p.Y, p.Z, ErrInBody, i+1)
 			}
 		}
 	}
@@ -284,11 +275,49 @@ func (s *BodySolution) checkPoint(p Point) (int, Vector, error) {
 }
 
 func (s *BodySolution) at(p Point) (float64, Vector, error) {
-	_, q, err := s.checkPoint(p)
+	slab, q, err := s.checkPoint(p)
 	if err != nil {
 		return 0, Vector{}, err
 	}
-	return s.PlateSolution.at(Point(q))
+	if s.plain == nil {
+		for i := range s.bodies {
+			if pot, e, ok := s.carried(&s.bodies[i], slab, q); ok {
+				return pot, e, nil
+			}
+		}
+	}
+	return s.PlateSolution.at(p)
+}
+
+// carried is the field at a place closer to a body's surface than a fiftieth of its least
+// half-length, by a parabola through those at one, two and three fiftieths: closer by, a layer of
+// dipoles shows the joints of its panels. Not beside sharp edges, electrodes and the faces of layers.
+func (s *BodySolution) carried(b *solid, slab int, p Vector) (pot float64, e Vector, ok bool) {
+	h := 0.02 * b.least()
+	if p.Sub(Vector(b.Centre)).Norm() > b.around()+h {
+		return 0, Vector{}, false
+	}
+	on := b.nearest(p)
+	d := p.Sub(on).Norm()
+	if d >= h || b.toEdge(on) < 5*h {
+		return 0, Vector{}, false
+	}
+	for i := range s.check.electrodes {
+		if el := &s.check.electrodes[i]; Vector(el.At).Sub(on).Norm() < el.DiameterM/2+10*h {
+			return 0, Vector{}, false
+		}
+	}
+	out, x := b.outward(on), d/h
+	for k, w := range [3]float64{(x - 2) * (x - 3) / 2, -(x - 1) * (x - 3), (x - 1) * (x - 2) / 2} {
+		other, q, err := s.checkPoint(Point(on.Add(out.Scale(h * float64(k+1)))))
+		if err != nil || other != slab {
+			return 0, Vector{}, false
+		}
+		v, g := s.scene.at(slab, q)
+		pot += w * v
+		e = e.Add(g.Scale(w))
+	}
+	return pot, e, finite(pot, e.X, e.Y, e.Z)
 }
 
 // FieldAt returns the field at a point. Errors: as [PlateSolution.FieldAt], and [ErrInBody].

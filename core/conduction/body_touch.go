@@ -15,8 +15,7 @@ import (
 // the least half-length from them is left out. So is what of the surface lies in an
 // insulator or on a face.
 //
-// The field is that of the outside, carried in from three places over the
-// surface; its error is a few times [PlateSolution.RelativeError]. Errors: [ErrBody] for no such body or
+// Its error is a few times [PlateSolution.RelativeError]. Errors: [ErrBody] for no such body or
 // no place that can be asked.
 func (s *BodySolution) FieldAtSkin(body, n int) (Point, Vector, error) {
 	if body < 0 || body >= len(s.bodies) {
@@ -87,23 +86,14 @@ func (s *BodySolution) follow(b *solid, dir Vector, f touched, step float64) tou
 	return f
 }
 
-// touch asks at the surface in a direction from the middle, by a parabola through the fields at
-// a fiftieth of the least half-length over it, twice and three times that.
+// touch asks at the surface in a direction from the middle.
 func (s *BodySolution) touch(b *solid, dir Vector) touched {
 	on := b.surface(dir)
 	if b.toEdge(on) < 0.1*b.least() {
 		return touched{}
 	}
-	out, h := b.outward(on), 0.02*b.least()
-	var e Vector
-	for k, w := range [3]float64{3, -3, 1} {
-		g, err := s.FieldAt(Point(on.Add(out.Scale(h * float64(k+1)))))
-		if err != nil {
-			return touched{}
-		}
-		e = e.Add(g.Scale(w))
-	}
-	return touched{on, e, finite(e.Norm())}
+	e, err := s.FieldAt(Point(on))
+	return touched{on, e, err == nil}
 }
 
 // surface is where a line from the middle leaves the body.
