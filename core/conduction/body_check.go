@@ -3,6 +3,8 @@ package conduction
 import (
 	"fmt"
 	"math"
+
+	"brinefield/core/numeric"
 )
 
 // bodyGap is the distance that bodies must keep from plates, electrodes, walls and each
@@ -89,7 +91,7 @@ func (s *solid) fits(e *Enclosure) bool {
 		return math.Abs(dx)+s.reach(Vector{X: 1}) <= e.SizeXM/2-bodyGap && math.Abs(dy)+s.reach(Vector{Y: 1}) <= e.SizeYM/2-bodyGap
 	}
 	for n := range 720 { // the tangents of a polygon within a millionth of the circle
-		sin, cos := sinCosDeg(float64(n) / 2)
+		sin, cos := numeric.SinCosDeg(float64(n) / 2)
 		if dx*cos+dy*sin+s.reach(Vector{X: cos, Y: sin}) > e.DiameterM/2-bodyGap {
 			return false
 		}

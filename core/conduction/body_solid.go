@@ -3,6 +3,8 @@ package conduction
 import (
 	"errors"
 	"math"
+
+	"brinefield/core/numeric"
 )
 
 // BodyShape is the shape of a [Body].
@@ -64,8 +66,8 @@ func newSolid(b Body) solid {
 	for k, v := range b.SizeM {
 		s.half[k] = v / 2
 	}
-	sinY, cosY := sinCosDeg(b.YawDeg)
-	sinP, cosP := sinCosDeg(b.PitchDeg)
+	sinY, cosY := numeric.SinCosDeg(b.YawDeg)
+	sinP, cosP := numeric.SinCosDeg(b.PitchDeg)
 	s.axes = [3]Vector{
 		{cosP * cosY, cosP * sinY, sinP},
 		{-sinY, cosY, 0},

@@ -74,101 +74,40 @@ func (s *BodySolution) solveBodies(opt PlateOptions) error {
 	if len(bodies) == 0 {
 		return s.solve(s.asked, opt)
 	}
-	st := s.check.stack
-	plates, floor := effective(st, s.plates)
+	medium := s.check.medium
+	plates, floor := effective(s.check.stack, s.plates)
 	where, err := locate(plates, s.check.electrodes)
 	if err != nil {
 		return err
 	}
-	opt.Stop = sticky(opt.Stop)
-	judged := s.judgedWithBodies(opt.Points)
-	s.relError = math.Inf(1)
-	first := 0
-	if s.asked <= 2e-3 {
-		first = 1
-	}
-	var last []Vector
-	for level := first; level < len(bodyMeshes); level++ {
-		if opt.Stop != nil && opt.Stop() {
-			return ErrStopped
-		}
-		stage := newBodyStage(s.check.medium, st, plates, floor, bodies, where, level)
-		if last != nil && !stage.fits() {
-			break // the mesh before is as good as it gets
-		}
-		sc, err := stage.solve(where, opt.Stop)
-		if errors.Is(err, ErrNotFinite) {
-			return fmt.Errorf("%w: the equations of %d bodies and %d plates could not be solved together; are some too close to each other? (%w)", ErrBody, len(bodies), len(plates), err)
-		}
-		if err != nil {
-			return err
-		}
-		s.scene, s.unknowns = sc, 0
-		for _, b := range stage.bodies {
-			s.unknowns += b.unknowns()
-			b.release()
-		}
-		now := s.ask(judged)
-		if last != nil {
-			s.relError = change(now, last)
+	err = s.refine(meshes{
+		first: firstMesh(s.asked), count: len(bodyMeshes), tolerance: s.asked, where: where, judged: s.judgedWithBodies(opt.Points), stop: opt.Stop,
+		lay: func(level int) *stage {
+			return newStage(medium, s.check.stack, plates, floor, bodies, where, level)
+		},
+		estimate: func(st *stage, change float64, level int) float64 {
 			if len(plates) > 0 {
-				s.relError += hidden(plates)
+				change += hidden(plates)
 			}
-			rooms := append([]Plate(nil), plates...)
-			for _, b := range bodies {
-				rooms = append(rooms, b.room())
-			}
-			s.relError += stage.wallLeft(s.check.medium, rooms, level) + stage.gapLeft(s.check.medium, bodies, level)
-			if s.relError <= s.asked {
-				return nil
-			}
-		}
-		last = now
-	}
-	if math.IsInf(s.relError, 1) {
+			return change + (st.wallLeft(medium, roomsOf(plates, bodies), level) + st.gapLeft(medium, bodies, level))
+		},
+	})
+	switch {
+	case errors.Is(err, ErrNotFinite):
+		return fmt.Errorf("%w: the equations of %d bodies and %d plates could not be solved together; are some too close to each other? (%w)", ErrBody, len(bodies), len(plates), err)
+	case err == nil && math.IsInf(s.relError, 1):
 		return fmt.Errorf("%w: the equations of %d bodies and %d plates could not be solved: too many of them, or too close to each other or to an electrode", ErrBody, len(bodies), len(plates))
 	}
-	return nil
+	return err
 }
 
-// newBodyStage lays out plates and bodies.
-func newBodyStage(m Medium, st *stack, plates []Plate, floor []bool, bodies []*solid, where *located, level int) *stage {
-	lo, hi, reach := math.Inf(1), math.Inf(-1), 0.0
-	for _, pl := range plates {
-		lo, hi = math.Min(lo, pl.TopM-pl.ThicknessM), math.Max(hi, pl.TopM)
-		reach = math.Max(reach, 2*pl.extent())
-	}
-	for _, b := range bodies {
-		l, h := b.heights()
-		lo, hi = math.Min(lo, l), math.Max(hi, h)
-		reach = math.Max(reach, 4*b.around())
-	}
-	s := &stage{st: st, near: newEchoes(st, lo, hi, reach)}
+// roomsOf are the plates, and the bodies as plates.
+func roomsOf(plates []Plate, bodies []*solid) []Plate {
 	rooms := append([]Plate(nil), plates...)
 	for _, b := range bodies {
 		rooms = append(rooms, b.room())
 	}
-	s.listWalls(m, rooms)
-	s.rests = newRestMaker(m, st, s.listed())
-	for k := range plates {
-		pl := &plates[k]
-		s.bodies = append(s.bodies, s.newBody(pl, floor[k], where, k, sizes[level], windows[level]))
-		s.nodes = append(s.nodes, s.nodesIn(m, pl, func(i int, slab slab) nodes {
-			return newNodes(*pl, i, slab, s.nodesASide(m, pl, level))
-		}))
-	}
-	for _, b := range bodies {
-		k := newSkin(st, b, bodyMeshes[level], s.near, makersRound(st, b, bodies, plates, where))
-		if k == nil {
-			continue
-		}
-		s.bodies = append(s.bodies, k)
-		room := b.room()
-		s.nodes = append(s.nodes, s.nodesIn(m, &room, func(i int, slab slab) nodes {
-			return newBodyNodes(room, i, slab, s.nodesASide(m, &room, level))
-		}))
-	}
-	return s
+	return rooms
 }
 
 // nodesIn makes the nodes of a plate, or of the room round a body, in each layer that it reaches.

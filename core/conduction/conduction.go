@@ -8,7 +8,8 @@
 // [Solution.Potentials]). Where the same water is asked many thousand times
 // (animal tracks, maps, simulated seasons), call [Solution.Fast] once and ask
 // the [FastField]; where many trials share one medium, build a [Kernel] and
-// combine it with each trial's electrodes ([NewFastField]).
+// combine it with each trial's electrodes ([NewFastField]). Insulating plates go
+// to [SolveOnPlates], other solids to [SolveWithBodies].
 //
 // # What is solved
 //
@@ -49,7 +50,11 @@
 // docs/physics/conduction.md has the derivation.
 package conduction
 
-import "math"
+import (
+	"math"
+
+	"brinefield/core/numeric"
+)
 
 // Point is a place in the field frame, in metres; z = 0 is the bottom.
 type Point struct{ X, Y, Z float64 }
@@ -114,31 +119,11 @@ type Pair struct {
 // Electrodes returns the positive and the negative electrode of the pair when
 // currentA flows; a negative current exchanges their polarity.
 func (p Pair) Electrodes(currentA float64) []Electrode {
-	sin, cos := sinCosDeg(p.AzimuthDeg)
+	sin, cos := numeric.SinCosDeg(p.AzimuthDeg)
 	dx, dy := p.SeparationM/2*cos, p.SeparationM/2*sin
 	c := p.Centre
 	return []Electrode{
 		{At: Point{c.X + dx, c.Y + dy, c.Z}, CurrentA: currentA, DiameterM: p.DiameterM, Hemisphere: p.Hemispheres},
 		{At: Point{c.X - dx, c.Y - dy, c.Z}, CurrentA: -currentA, DiameterM: p.DiameterM, Hemisphere: p.Hemispheres},
 	}
-}
-
-// sinCosDeg is exact at multiples of 90°, so that a pair along an axis has no
-// stray component across it.
-func sinCosDeg(deg float64) (sin, cos float64) {
-	r := math.Mod(deg, 360)
-	if r < 0 {
-		r += 360
-	}
-	switch r {
-	case 0:
-		return 0, 1
-	case 90:
-		return 1, 0
-	case 180:
-		return 0, -1
-	case 270:
-		return -1, 0
-	}
-	return math.Sincos(r * math.Pi / 180)
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"testing"
 
+	"brinefield/core/numeric"
 	"brinefield/core/numeric/numtest"
 )
 
@@ -51,7 +52,7 @@ func TestShortPairIsTheIdealDipole(t *testing.T) {
 		{5, 90, 145.149},
 		{20, 90, 2.26796},
 	} {
-		sin, cos := sinCosDeg(c.theta)
+		sin, cos := numeric.SinCosDeg(c.theta)
 		r := c.r / 100
 		flat := mustField(t, s, Point{r * cos, r * sin, 0}).Norm() * nVPerCm
 		above := mustField(t, s, Point{r * cos, 0, r * sin}).Norm() * nVPerCm

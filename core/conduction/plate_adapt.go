@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"math"
 	"sync"
+
+	"brinefield/core/numeric"
 )
 
 // solve refines until the estimate is within the tolerance.
@@ -26,23 +28,61 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 		}
 		return err
 	}
-	opt.Stop = sticky(opt.Stop)
-	judged := s.judged(opt.Points)
-	first := 0
-	if tolerance <= 2e-3 {
-		first = 1
+	first := firstMesh(tolerance)
+	err = s.refine(meshes{
+		first: first, count: len(sizes), tolerance: tolerance, where: where, judged: s.judged(opt.Points), stop: opt.Stop,
+		lay: func(level int) *stage {
+			return newStage(s.check.medium, s.check.stack, plates, floor, nil, where, level)
+		},
+		estimate: func(st *stage, change float64, level int) float64 {
+			factor := 0.9
+			if level == first+1 {
+				factor = 1.5
+			}
+			return factor*change + hidden(plates) + st.wallLeft(s.check.medium, plates, level)
+		},
+	})
+	if err == nil && math.IsInf(s.relError, 1) {
+		return fmt.Errorf("%w: the equations of %d plates could not be solved: too many of them, or an electrode too close to an edge", ErrPlate, len(plates))
 	}
+	return err
+}
+
+// firstMesh is where to begin for a tolerance.
+func firstMesh(tolerance float64) int {
+	if tolerance <= 2e-3 {
+		return 1
+	}
+	return 0
+}
+
+// meshes are what a field is solved on, ever finer, and how its error is told by
+// the change from one to the next.
+type meshes struct {
+	first, count int
+	tolerance    float64
+	where        *located
+	judged       []judge
+	stop         func() bool
+	lay          func(level int) *stage
+	estimate     func(st *stage, change float64, level int) float64
+}
+
+// refine solves mesh after mesh until the estimate is within the tolerance or the meshes
+// end, and keeps the last. The error is +Inf where no two could be compared.
+func (s *PlateSolution) refine(m meshes) error {
+	stop := sticky(m.stop)
 	s.relError = math.Inf(1)
 	var last []Vector
-	for level := first; level < len(sizes); level++ {
-		if opt.Stop != nil && opt.Stop() {
+	for level := m.first; level < m.count; level++ {
+		if stop != nil && stop() {
 			return ErrStopped
 		}
-		st := newStage(s.check.medium, s.check.stack, plates, floor, where, level)
+		st := m.lay(level)
 		if last != nil && !st.fits() {
-			break // the mesh before is as good as it gets
+			return nil // the mesh before is as good as it gets
 		}
-		sc, err := st.solve(where, opt.Stop)
+		sc, err := st.solve(m.where, stop)
 		if err != nil {
 			return err
 		}
@@ -51,21 +91,13 @@ func (s *PlateSolution) solve(tolerance float64, opt PlateOptions) error {
 			s.unknowns += b.unknowns()
 			b.release()
 		}
-		now := s.ask(judged)
+		now := s.ask(m.judged)
 		if last != nil {
-			factor := 0.9
-			if level == first+1 {
-				factor = 1.5
-			}
-			s.relError = factor*change(now, last) + hidden(plates) + st.wallLeft(s.check.medium, plates, level)
-			if s.relError <= tolerance {
+			if s.relError = m.estimate(st, change(now, last), level); s.relError <= m.tolerance {
 				return nil
 			}
 		}
 		last = now
-	}
-	if math.IsInf(s.relError, 1) {
-		return fmt.Errorf("%w: the equations of %d plates could not be solved: too many of them, or an electrode too close to an edge", ErrPlate, len(plates))
 	}
 	return nil
 }
@@ -158,9 +190,9 @@ func (s *PlateSolution) judged(points []Point) (out []judge) {
 
 // alongEdge are places low over the plate, its edge and what is beside it.
 func (s *PlateSolution) alongEdge(pl *Plate) (out []judge) {
-	sinYaw, cosYaw := sinCosDeg(pl.YawDeg)
+	sinYaw, cosYaw := numeric.SinCosDeg(pl.YawDeg)
 	for n := range 12 {
-		sin, cos := sinCosDeg(30*float64(n) + 7)
+		sin, cos := numeric.SinCosDeg(30*float64(n) + 7)
 		reach := pl.DiameterM / 2
 		if pl.DiameterM == 0 {
 			reach = math.Min(pl.SizeXM/2/math.Abs(cos), pl.SizeYM/2/math.Abs(sin))

@@ -4,6 +4,8 @@ import (
 	"math"
 
 	"gonum.org/v1/gonum/mat"
+
+	"brinefield/core/numeric"
 )
 
 // board is a rectangular plate in facets: a grid on the top, the same on the
@@ -45,7 +47,7 @@ func (b *board) faces() int {
 // is taken as a whole instead of in nine.
 func newBoard(st *stack, plate Plate, floor bool, gx, gy grade, rows int, near echoes, window float64) *board {
 	b := &board{plate: plate, gx: gx, gy: gy, floor: floor, near: near, window: window, stack: st}
-	b.sin, b.cos = sinCosDeg(plate.YawDeg)
+	b.sin, b.cos = numeric.SinCosDeg(plate.YawDeg)
 	b.flipX, b.flipY = gx.even(), gy.even()
 	b.setFlips()
 	b.layFaces()

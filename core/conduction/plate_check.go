@@ -3,6 +3,8 @@ package conduction
 import (
 	"fmt"
 	"math"
+
+	"brinefield/core/numeric"
 )
 
 // located is electrodes with what they lie on.
@@ -37,7 +39,7 @@ func (pl *Plate) validate() error {
 
 // local takes a place into the plate's own frame, horizontally.
 func (pl *Plate) local(x, y float64) (u, v float64) {
-	sin, cos := sinCosDeg(pl.YawDeg)
+	sin, cos := numeric.SinCosDeg(pl.YawDeg)
 	dx, dy := x-pl.CentreXM, y-pl.CentreYM
 	return cos*dx + sin*dy, cos*dy - sin*dx
 }
@@ -82,7 +84,7 @@ func checkPlates(m Medium, st *stack, plates []Plate) error {
 
 // corners are those of the rectangle, or of the square round the disc.
 func (pl *Plate) corners() [4][2]float64 {
-	sin, cos := sinCosDeg(pl.YawDeg)
+	sin, cos := numeric.SinCosDeg(pl.YawDeg)
 	a, b := pl.SizeXM/2, pl.SizeYM/2
 	if pl.DiameterM > 0 {
 		a, b, sin, cos = pl.DiameterM/2, pl.DiameterM/2, 0, 1

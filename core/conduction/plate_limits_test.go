@@ -4,6 +4,8 @@ import (
 	"math"
 	"runtime"
 	"testing"
+
+	"brinefield/core/numeric"
 )
 
 // checkLimit compares the field over plates with one that is known, |δE|/|E| at
@@ -193,7 +195,7 @@ func TestThreePlates(t *testing.T) {
 
 // moved turns a place by the yaw about the origin and shifts it.
 func moved(p Point, yaw float64, by Vector) Point {
-	sin, cos := sinCosDeg(yaw)
+	sin, cos := numeric.SinCosDeg(yaw)
 	return Point{cos*p.X - sin*p.Y + by.X, sin*p.X + cos*p.Y + by.Y, p.Z + by.Z}
 }
 
@@ -255,7 +257,7 @@ func atLevel(t testing.TB, m Medium, plates []Plate, e []Electrode, level int) f
 	if err != nil {
 		t.Fatal(err)
 	}
-	sc, err := newStage(m, st, plates, floor, where, level).solve(where, nil)
+	sc, err := newStage(m, st, plates, floor, nil, where, level).solve(where, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

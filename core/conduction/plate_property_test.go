@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"brinefield/core/numeric"
 )
 
 // fewCases is rapid.Check for tests whose cases take tenths of a second: one
@@ -84,7 +86,7 @@ func drawPair(t *rapid.T, p Plate, name string) Pair {
 
 // place takes a place in the plate's own frame, z from its top, to the field's.
 func (pl *Plate) place(u, v, z float64) Point {
-	sin, cos := sinCosDeg(pl.YawDeg)
+	sin, cos := numeric.SinCosDeg(pl.YawDeg)
 	return Point{pl.CentreXM + cos*u - sin*v, pl.CentreYM + sin*u + cos*v, pl.TopM + z}
 }
 

@@ -3,6 +3,8 @@ package conduction
 import (
 	"math"
 	"sync"
+
+	"brinefield/core/numeric"
 )
 
 // charge is a source of current at a place: f = I/(4πσ) of its slab.
@@ -158,7 +160,7 @@ type nodes struct {
 // back, and the two faces' do not make up for each other.
 func newNodes(pl Plate, slab int, s slab, side int) nodes {
 	n := nodes{slab: slab, cx: pl.CentreXM, cy: pl.CentreYM}
-	n.sin, n.cos = sinCosDeg(pl.YawDeg)
+	n.sin, n.cos = numeric.SinCosDeg(pl.YawDeg)
 	n.half = [2]float64{pl.SizeXM / 2, pl.SizeYM / 2}
 	if pl.DiameterM > 0 {
 		n.half = [2]float64{pl.DiameterM / 2, pl.DiameterM / 2}

@@ -5,6 +5,8 @@ import (
 	"sync"
 
 	"gonum.org/v1/gonum/mat"
+
+	"brinefield/core/numeric"
 )
 
 // round is a disc with a thickness, in rings of facets: on the top, on the
@@ -60,7 +62,7 @@ func ringWaves(n, mMax int) [][][]float64 {
 		}
 		cos, sin := make([]float64, n), make([]float64, n)
 		for g := range n {
-			s, c := sinCosDeg(360 * float64(m*g%n) / float64(n))
+			s, c := numeric.SinCosDeg(360 * float64(m*g%n) / float64(n))
 			cos[g], sin[g] = norm*c, norm*s
 		}
 		out[m] = [][]float64{cos}
@@ -75,7 +77,7 @@ func ringWaves(n, mMax int) [][][]float64 {
 func (r *round) lay(lo, hi Vector, down bool, at, normal Vector, flux bool) {
 	slab := 0
 	for g := range r.around {
-		s, c := sinCosDeg(360 * float64(g) / float64(r.around))
+		s, c := numeric.SinCosDeg(360 * float64(g) / float64(r.around))
 		turn := func(v Vector) Vector { return Vector{c*v.X - s*v.Y, s*v.X + c*v.Y, v.Z} }
 		p := probe{at: turn(at).Add(Vector{r.plate.CentreXM, r.plate.CentreYM, 0}), normal: turn(normal), flux: flux}
 		p.slab, _ = r.stack.slabAt(p.at.Z)

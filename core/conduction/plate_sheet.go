@@ -6,6 +6,8 @@ import (
 
 	"gonum.org/v1/gonum/integrate/quad"
 	"gonum.org/v1/gonum/mat"
+
+	"brinefield/core/numeric"
 )
 
 // sheet is a disc without thickness. Its jump is a sum of [oblate] functions,
@@ -40,7 +42,7 @@ func newSheet(st *stack, plate Plate, mMax, count int, near echoes) *sheet {
 	s.setRings()
 	for _, r := range s.radii {
 		for g := range s.around {
-			sin, cos := sinCosDeg(360 * float64(g) / float64(s.around))
+			sin, cos := numeric.SinCosDeg(360 * float64(g) / float64(s.around))
 			at := Vector{plate.CentreXM + r*cos, plate.CentreYM + r*sin, s.height()}
 			s.asks = append(s.asks, probe{at: at, normal: Vector{Z: 1}, slab: s.slab, flux: true})
 		}

@@ -8,26 +8,40 @@ var sizes = [...]int{8, 12, 16, 24, 32, 44}
 // windows are how far round a probe facets count in nine, in their diagonals.
 var windows = [len(sizes)]float64{3, 3, 3, 4, 5, 6}
 
-// newStage lays out mesh number level for some electrodes.
-func newStage(m Medium, st *stack, plates []Plate, floor []bool, where *located, level int) *stage {
+// newStage lays out mesh number level of plates and bodies for some electrodes.
+func newStage(m Medium, st *stack, plates []Plate, floor []bool, bodies []*solid, where *located, level int) *stage {
 	lo, hi, reach := math.Inf(1), math.Inf(-1), 0.0
 	for _, pl := range plates {
 		lo, hi = math.Min(lo, pl.TopM-pl.ThicknessM), math.Max(hi, pl.TopM)
 		reach = math.Max(reach, 2*pl.extent())
 	}
+	for _, b := range bodies {
+		l, h := b.heights()
+		lo, hi = math.Min(lo, l), math.Max(hi, h)
+		reach = math.Max(reach, 4*b.around())
+	}
 	s := &stage{st: st, near: newEchoes(st, lo, hi, reach)}
-	s.rests = newRestMaker(m, st, s.near)
+	if len(bodies) > 0 { // plates alone leave all of the walls to their grids, and the estimate counts it
+		s.listWalls(m, roomsOf(plates, bodies))
+	}
+	s.rests = newRestMaker(m, st, s.listed())
 	for k := range plates {
 		pl := &plates[k]
 		s.bodies = append(s.bodies, s.newBody(pl, floor[k], where, k, sizes[level], windows[level]))
-		var list []nodes
-		for i, slab := range st.slabs {
-			top, bottom := math.Min(pl.TopM, slab.topM), math.Max(pl.TopM-pl.ThicknessM, slab.bottomM)
-			if top-bottom > 1e-12 || pl.ThicknessM == 0 && i == slabUnder(st, pl.TopM) {
-				list = append(list, newNodes(*pl, i, slab, s.nodesASide(m, pl, level)).within(m.Enclosure))
-			}
+		s.nodes = append(s.nodes, s.nodesIn(m, pl, func(i int, slab slab) nodes {
+			return newNodes(*pl, i, slab, s.nodesASide(m, pl, level))
+		}))
+	}
+	for _, b := range bodies {
+		k := newSkin(st, b, bodyMeshes[level], s.near, makersRound(st, b, bodies, plates, where))
+		if k == nil {
+			continue
 		}
-		s.nodes = append(s.nodes, list)
+		s.bodies = append(s.bodies, k)
+		room := b.room()
+		s.nodes = append(s.nodes, s.nodesIn(m, &room, func(i int, slab slab) nodes {
+			return newBodyNodes(room, i, slab, s.nodesASide(m, &room, level))
+		}))
 	}
 	return s
 }

@@ -26,7 +26,7 @@ func TestEveryMeshKnowsMore(t *testing.T) {
 				}
 				last := 0
 				for level := range sizes {
-					body := newStage(medium, st, []Plate{plate}, []bool{false}, where, level).bodies[0]
+					body := newStage(medium, st, []Plate{plate}, []bool{false}, nil, where, level).bodies[0]
 					if n := body.unknowns(); n <= last {
 						t.Errorf("%+v, pair at %g m: mesh %d has %d unknowns, the one before %d", plate, x, level, n, last)
 					} else {

@@ -9,6 +9,7 @@ import (
 	"strconv"
 
 	"brinefield/core/conduction"
+	"brinefield/core/numeric"
 )
 
 // The limits of a picture.
@@ -33,7 +34,7 @@ func (t *Stimulus) Section(ctx context.Context, in SectionRequest) (StimulusSect
 	}
 	u, v := evenly(p.MiddleM-p.HalfWidthM, p.MiddleM+p.HalfWidthM, p.Columns), evenly(p.LowestM, p.HighestM, p.Rows)
 	points := make([]conduction.Point, 0, len(u)*len(v))
-	sin, cos := sinCosDeg(p.AzimuthDeg)
+	sin, cos := numeric.SinCosDeg(p.AzimuthDeg)
 	rho, low, high := 0.0, math.Inf(1), math.Inf(-1)
 	for _, b := range v {
 		for _, a := range u {
@@ -91,22 +92,6 @@ func evenly(a, b float64, n int) Figures {
 		}
 	}
 	return out
-}
-
-// sinCosDeg is exact at multiples of 90°.
-func sinCosDeg(deg float64) (sin, cos float64) {
-	switch r := math.Mod(math.Mod(deg, 360)+360, 360); r {
-	case 0:
-		return 0, 1
-	case 90:
-		return 1, 0
-	case 180:
-		return 0, -1
-	case 270:
-		return -1, 0
-	default:
-		return math.Sincos(r * math.Pi / 180)
-	}
 }
 
 func toNVPerCm(fields []float64) {

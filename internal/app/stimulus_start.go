@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"brinefield/core/conduction"
+	"brinefield/core/numeric"
 	"brinefield/core/study"
 )
 
@@ -267,7 +268,7 @@ func (b *startBuilder) pairs() {
 
 // onPlate reports whether a plate reaches under both electrodes of a pair.
 func (k *StimulusKnobs) onPlate(p *KnobPair) bool {
-	sin, cos := sinCosDeg(p.AzimuthDeg)
+	sin, cos := numeric.SinCosDeg(p.AzimuthDeg)
 	plates := k.platesAt(0)
 	for i := range plates {
 		pl := plates[i]

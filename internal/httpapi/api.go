@@ -120,9 +120,13 @@ var statuses = []struct {
 func editProblem(e *app.EditError) error {
 	details := make([]error, len(e.Faults))
 	for i, f := range e.Faults {
-		details[i] = &huma.ErrorDetail{Message: f.Wrong + "; " + f.Expected, Location: f.Kind + "/" + f.ID + "/" + f.Field}
+		details[i] = faultAt(f.Kind+"/"+f.ID+"/"+f.Field, f.Wrong, f.Expected)
 	}
 	return huma.Error422UnprocessableEntity(e.Error(), details...)
+}
+
+func faultAt(place, wrong, expected string) error {
+	return &huma.ErrorDetail{Message: wrong + "; " + expected, Location: place}
 }
 
 func read[I, O any](api huma.API, id, path, summary string, handler func(context.Context, *I) (*O, error)) {

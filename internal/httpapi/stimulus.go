@@ -56,7 +56,7 @@ func calculate[I, O any](api huma.API, studies Studies, id, path, summary string
 func knobsProblem(e *app.KnobsError) error {
 	details := make([]error, len(e.Faults))
 	for i, f := range e.Faults {
-		details[i] = &huma.ErrorDetail{Message: f.Wrong + "; " + f.Expected, Location: f.Place}
+		details[i] = faultAt(f.Place, f.Wrong, f.Expected)
 	}
 	return huma.Error422UnprocessableEntity(e.Error(), details...)
 }

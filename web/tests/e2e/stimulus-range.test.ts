@@ -3,7 +3,7 @@
 import { readFileSync } from 'node:fs';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
-import type { RangeView } from '../../src/lib/api/stimulus-range';
+import type { RangeView } from '../../src/lib/api/stimulus';
 import type { StimulusStart } from '../../src/lib/api/stimulus';
 import { legible } from './audit';
 import { openBay, type Bay } from './bay';

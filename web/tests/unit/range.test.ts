@@ -2,7 +2,7 @@
 // on an insulating plane, E = p/(2πσr³)·√(1 + 3 cos²θ): what is drawn is known
 // without the program. Stored pictures show every change; renew with -u.
 import { describe, expect, test, vi } from 'vitest';
-import type { ErrorsView, RangeView } from '$lib/api/stimulus-range';
+import type { ErrorsView, RangeView } from '$lib/api/stimulus';
 import type { Knobs, PairKnobs } from '$lib/api/stimulus';
 import { atHeight, plateOutline, polarFigure, profileFigure } from '$lib/draw/range';
 import { barsOf, endsOf, tornadoFigure } from '$lib/draw/tornado';

@@ -60,7 +60,7 @@ function programOf(c: number): { program: StimulusProgram; bodies: Body[] } {
   const bodies: Body[] = [];
   const axis = (from: number, to: number, n: number) =>
     Array.from({ length: n }, (_, i) => from + ((to - from) * i) / (n - 1));
-  const ask = (_what: string, body: Body) => {
+  const volume = (body: Body) => {
     bodies.push(body);
     const [nx, ny, nz] = body.points;
     const x_m = axis(0.3 - body.half_width_m, 0.3 + body.half_width_m, nx);
@@ -80,7 +80,7 @@ function programOf(c: number): { program: StimulusProgram; bodies: Body[] } {
       relative_error: 0,
     });
   };
-  return { program: { ask } as unknown as StimulusProgram, bodies };
+  return { program: { volume } as unknown as StimulusProgram, bodies };
 }
 const signal = new AbortController().signal;
 
@@ -108,7 +108,8 @@ describe('the box', () => {
   });
   test('how far a shell goes is told as a share of the box', async () => {
     const { program } = programOf(1);
-    const view = await program.ask<Parameters<typeof gridOf>[0]>('volume', {
+    const view = await program.volume({
+      ...asked,
       half_width_m: 1,
       highest_m: 2,
       points: [41, 41, 41],

@@ -18,6 +18,15 @@ export type SectionView = Schemas['StimulusSection'];
 export type StimulusPoint = Schemas['StimulusPoint'];
 export type PointsView = Schemas['StimulusPoints'];
 export type WaveformView = Schemas['WaveformAnswer'];
+export type RangeView = Schemas['StimulusRange'];
+export type ThresholdRange = Schemas['ThresholdRange'];
+export type HeightRange = Schemas['HeightRange'];
+export type TargetView = Schemas['TargetAnswer'];
+export type TargetCurrent = Schemas['TargetCurrent'];
+export type ErrorsView = Schemas['StimulusErrors'];
+export type ErrorRow = Schemas['ErrorRow'];
+export type VolumeView = Schemas['StimulusVolume'];
+export type Prey = Schemas['PreyView'];
 
 /** What is worked out: all that lies there, an endless plate, no plate, or the short form of the books. */
 export const forms = ['real', 'endless_plate', 'no_plate', 'textbook'] as const;
@@ -30,13 +39,38 @@ export interface Asked {
   tolerance: number;
 }
 
+/** A place by the driven pair: above its centre, and beside it in a direction anticlockwise from +x. */
+export interface Place {
+  above_cm: number;
+  beside_cm: number;
+  azimuth_deg: number;
+}
+
+export type Wanted = ({ nV_per_cm: number } & Place) | { prey: string };
+export type RangeQuestion = Asked & {
+  thresholds_nV_per_cm: number[];
+  heights_m: number[];
+  directions: number;
+};
+export type ErrorsQuestion = Asked & {
+  threshold_nV_per_cm: number;
+  at: Place;
+  percent: number;
+  uncertainty: Uncertainty;
+};
+export type VolumeQuestion = Asked & { half_width_m: number; highest_m: number; points: [number, number, number] };
+
 /** StimulusProgram answers questions that can be taken back by their signal. */
 export interface StimulusProgram {
   start(): Promise<StimulusStart>;
   section(body: Asked & { section: SectionPlane }, signal?: AbortSignal): Promise<SectionView>;
   points(body: Asked & { points_m: number[][] }, signal?: AbortSignal): Promise<PointsView>;
-  /** Any other of the pure calculations: "range", "target", "errors", "volume", "waveform". */
-  ask<T>(what: string, body: object, signal?: AbortSignal): Promise<T>;
+  range(body: RangeQuestion, signal?: AbortSignal): Promise<RangeView>;
+  target(body: Asked & { target: Wanted }, signal?: AbortSignal): Promise<TargetView>;
+  errors(body: ErrorsQuestion, signal?: AbortSignal): Promise<ErrorsView>;
+  volume(body: VolumeQuestion, signal?: AbortSignal): Promise<VolumeView>;
+  waveform(body: { knobs: Knobs }, signal?: AbortSignal): Promise<WaveformView>;
+  prey(): Promise<Prey[]>;
 }
 
 const stopped = (signal?: AbortSignal) => (signal ? { signal } : {});
@@ -45,9 +79,10 @@ export const stimulusProgramOf = (study: string): StimulusProgram => ({
   start: () => read(client.GET('/api/studies/{study}/stimulus', { params: { path: { study } } })),
   section: (body, signal) => read(client.POST('/api/stimulus/section', { body, ...stopped(signal) })),
   points: (body, signal) => read(client.POST('/api/stimulus/points', { body, ...stopped(signal) })),
-  ask: <T>(what: string, body: object, signal?: AbortSignal) =>
-    // One of several addresses: the caller names the answer.
-    read(
-      client.POST(`/api/stimulus/${what}` as '/api/stimulus/section', { body: body as never, ...stopped(signal) }),
-    ) as Promise<T>,
+  range: (body, signal) => read(client.POST('/api/stimulus/range', { body, ...stopped(signal) })),
+  target: (body, signal) => read(client.POST('/api/stimulus/target', { body, ...stopped(signal) })),
+  errors: (body, signal) => read(client.POST('/api/stimulus/errors', { body, ...stopped(signal) })),
+  volume: (body, signal) => read(client.POST('/api/stimulus/volume', { body, ...stopped(signal) })),
+  waveform: (body, signal) => read(client.POST('/api/stimulus/waveform', { body, ...stopped(signal) })),
+  prey: () => read(client.GET('/api/stimulus/prey')).then((list) => list.prey),
 });

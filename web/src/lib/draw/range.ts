@@ -1,6 +1,5 @@
 // How far the field reaches: by direction, seen from above, and by height.
-import type { HeightRange, RangeView, ThresholdRange } from '$lib/api/stimulus-range';
-import type { Knobs, PairKnobs } from '$lib/api/stimulus';
+import type { HeightRange, Knobs, PairKnobs, RangeView, ThresholdRange } from '$lib/api/stimulus';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';

@@ -1,6 +1,6 @@
 // What an error of each knob does: bars about the value as set, in two panels,
 // the range and the field, the largest effect first.
-import type { ErrorRow, ErrorsView } from '$lib/api/stimulus-range';
+import type { ErrorRow, ErrorsView } from '$lib/api/stimulus';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, type Frame } from './axes';

@@ -1,6 +1,5 @@
 // The box in which the field is asked for: as small as the shells allow.
-import type { Asked, StimulusProgram } from '$lib/api/stimulus';
-import { askVolume, type VolumeView } from '$lib/api/stimulus-range';
+import type { Asked, StimulusProgram, VolumeView } from '$lib/api/stimulus';
 import { extentOf, isoSurface, withoutSpecks, type Extent, type Grid, type Mesh } from '$lib/draw/iso-surface';
 import { roughReach } from '$lib/state/reach';
 
@@ -68,7 +67,7 @@ export async function askShells(
   let any = false;
   for (let look = 0; look < mostLooks; look++) {
     const body = { ...asked, half_width_m: half, highest_m: highest, points: firstLook };
-    const grid = gridOf(await askVolume(program, body, signal));
+    const grid = gridOf(await program.volume(body, signal));
     const found = reaches(grid, lowest);
     if (!found) {
       // Every place is above the threshold, or none is: then the shell is smaller than the steps, or there is none.
@@ -86,8 +85,7 @@ export async function askShells(
   }
   // Without a shell the plate and the electrodes are still to be seen.
   if (!any) [half, highest] = [begun, begun];
-  const view = await askVolume(
-    program,
+  const view = await program.volume(
     { ...asked, half_width_m: half, highest_m: highest, points: details[detail] },
     signal,
   );
