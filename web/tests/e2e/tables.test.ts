@@ -134,7 +134,7 @@ test('the side panel tells who changed a value, when and why, and takes it back'
     await page.keyboard.press('Shift+Enter');
     const panel = page.getByRole('complementary');
     await panel.getByRole('heading', { name: 'Trial T007, Tide' }).waitFor();
-    expect(await panel.innerText()).toContain('Reason: read from the wrong line');
+    await panel.getByText('Reason: read from the wrong line').waitFor();
     expect(await panel.innerText()).toContain('by N. Example');
     await legible(page, 'the history of a value');
     await panel.getByRole('button', { name: /^Undo: Corrected, Trial T007/ }).click();
