@@ -40,7 +40,15 @@ const (
 	KindImport     Kind = "import"
 	KindOpening    Kind = "opening" // the active pairs were shown to people
 	KindErasure    Kind = "erasure" // something personal was erased
+
+	KindRig         Kind = "rig"         // what feeds the pairs, as one document
+	KindBench       Kind = "bench"       // a current that was measured on the bench or on site
+	KindCalibration Kind = "calibration" // potentials measured round a pair, as one document
+	KindBackground  Kind = "background"  // fields that the stimulus does not make, as one document
 )
+
+// OwnKinds are the kinds that people write beside the season.
+var OwnKinds = []Kind{KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground}
 
 // Record is one thing of a study as it is written down: text under the names
 // of the season folder, which carry the units. Numbers stay decimal text, so
@@ -73,4 +81,5 @@ var PersonFields = map[Kind][]string{
 	KindProtocol: {"people", "contact"},
 	KindPermit:   {"holder"},
 	KindCaution:  {"by"},
+	KindBench:    {"by"},
 }

@@ -152,7 +152,7 @@ func (e *edit) take(ctx context.Context, name recordName) (*study.Record, error)
 func (e *edit) nameIn(kind, id string) (recordName, error) {
 	name := recordName{study.Kind(kind), strings.TrimSpace(id)}
 	if name.kind == study.KindImport || name.kind == study.KindOpening || name.kind == study.KindErasure || name.kind == study.KindAssignment {
-		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record of the season, the protocol, a permit or a caution")
+		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background")
 		return name, e.failed()
 	}
 	if !editable(name.kind) {
@@ -267,8 +267,9 @@ func (e *edit) remove(ctx context.Context, row RowName) error {
 
 // dropEmpty withdraws what may be missing and holds nothing any more.
 func (e *edit) dropEmpty() {
+	mayLack := append([]study.Kind{study.KindEnclosure, study.KindSchedule, study.KindUncertainty, study.KindCaution}, ownSingle...)
 	for name, r := range e.after {
-		if r == nil || !slices.Contains([]study.Kind{study.KindEnclosure, study.KindSchedule, study.KindUncertainty, study.KindCaution, study.KindProtocol}, name.kind) {
+		if r == nil || !slices.Contains(mayLack, name.kind) {
 			continue
 		}
 		if !slices.ContainsFunc(slices.Collect(maps.Values(r.Fields)), func(v string) bool { return v != "" }) {

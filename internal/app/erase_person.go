@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -156,7 +157,7 @@ func (s *Study) rewrite(ctx context.Context, among map[string]string, by string)
 	if len(among) == 0 {
 		return 0, nil
 	}
-	states, err := s.folder.Journal.States(ctx, study.KindTrial, study.KindPass, study.KindProtocol, study.KindPermit, study.KindCaution)
+	states, err := s.folder.Journal.States(ctx, slices.Sorted(maps.Keys(study.PersonFields))...)
 	if err != nil {
 		return 0, err
 	}

@@ -80,3 +80,22 @@ func orNought(v *float64) float64 {
 	}
 	return *v
 }
+
+// skinPlaces are asked on each body for the largest field at its skin.
+const skinPlaces = 400
+
+// atSkin is the largest field at the skin of each body, with nulls where none
+// can be told.
+func (s *FieldSpec) atSkin(ask func(body int) (conduction.Point, conduction.Vector, error)) []SkinField {
+	out := make([]SkinField, len(s.Bodies))
+	for i := range s.Bodies {
+		out[i] = SkinField{Body: i, Label: s.Bodies[i].Label}
+		at, e, err := ask(i)
+		if err != nil || finite(e.Norm()) == nil {
+			continue
+		}
+		out[i].AtM, out[i].EVPerM = &[3]float64{at.X, at.Y, at.Z}, &[3]float64{e.X, e.Y, e.Z}
+		out[i].Magnitude = finite(e.Norm() * nVPerCmPerVPerM)
+	}
+	return out
+}

@@ -19,6 +19,7 @@ type FieldSpec struct {
 	Electrodes  []ElectrodeSpec `json:"electrodes"`
 	PointsM     [][]float64     `json:"points_m"`
 	Tolerance   *float64        `json:"tolerance" required:"false"`
+	AtSkin      bool            `json:"field_at_skin" required:"false" doc:"Also tell the largest field at the skin of each body, in the field that the body itself distorts. Everything else stays the field with the bodies in it, at points_m."`
 	Format      *int            `json:"format" required:"false"`
 }
 
@@ -76,6 +77,20 @@ type FieldMap struct {
 	RelativeError float64      `json:"relative_error"`
 	Unknowns      int          `json:"unknowns"`
 	Method        string       `json:"method"`
+	AtSkin        []SkinField  `json:"field_at_skin,omitempty" doc:"Only where the specification asks for it: one for each body."`
+}
+
+// SkinField is the largest field on the outer surface of a body, of 400 places
+// that were asked and followed uphill: what an animal given as a body has at
+// its skin, as against the undisturbed field at its head. A tenth of the least
+// half-length from the sharp edges of boxes and cylinders is left out, as the
+// field has no bound there. Null where no place of the surface can be asked.
+type SkinField struct {
+	Body      int         `json:"body" doc:"Counted from 0, as in the specification."`
+	Label     string      `json:"label,omitempty"`
+	AtM       *[3]float64 `json:"at_m" nullable:"true"`
+	EVPerM    *[3]float64 `json:"E_V_per_m" nullable:"true"`
+	Magnitude *float64    `json:"magnitude_nV_per_cm" nullable:"true"`
 }
 
 // FieldPoint is potential and field at one point.
@@ -120,6 +135,9 @@ func MapField(ctx context.Context, name string, data []byte, program Program) (F
 			return FieldMap{}, &SpecError{File: name, Err: fmt.Errorf("points_m[%d]: the field there is not a finite number: too close to an electrode, or currents too large", i)}
 		}
 	}
+	if spec.AtSkin {
+		out.AtSkin = spec.atSkin(solved.atSkin)
+	}
 	return out, nil
 }
 
@@ -132,6 +150,8 @@ type solvedField struct {
 	unknowns   int
 	method     string
 	warnings   []string
+	// atSkin is the largest field on the surface of a body; nil without bodies.
+	atSkin func(body int) (conduction.Point, conduction.Vector, error)
 }
 
 func newSolvedField(points int) solvedField {
@@ -179,7 +199,13 @@ func (s *FieldSpec) solveRound(ctx context.Context, points []conduction.Point) (
 	var solution meshed
 	var err error
 	if len(s.Bodies) > 0 {
-		solution, err = conduction.SolveWithBodies(s.medium(), s.plates(), s.bodies(), s.electrodes(), opt)
+		var round *conduction.BodySolution
+		if round, err = conduction.SolveWithBodies(s.medium(), s.plates(), s.bodies(), s.electrodes(), opt); err == nil {
+			out.atSkin = func(body int) (conduction.Point, conduction.Vector, error) {
+				return round.FieldAtSkin(body, skinPlaces)
+			}
+		}
+		solution = round
 	} else {
 		solution, err = conduction.SolveOnPlates(s.medium(), s.plates(), s.electrodes(), opt)
 	}

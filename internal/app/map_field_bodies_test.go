@@ -51,6 +51,46 @@ func TestMapFieldRoundABall(t *testing.T) {
 	}
 }
 
+// The largest field at the skin of an insulating ball in a uniform field is 3/2 of
+// that field, at its girth; of a perfect conductor 3 times, at its poles
+// (Jackson, Classical Electrodynamics, section 4.4; from memory).
+func TestFieldAtTheSkinOfABall(t *testing.T) {
+	const e0 = 1e-6
+	for _, c := range []struct {
+		name, key string
+		factor    float64
+		polar     bool
+	}{{"insulating", "", 1.5, false}, {"perfectly conducting", `, "S_per_m": null`, 3, true}} {
+		ball := `[{"shape": "spheroid", "centre_m": [0, 0, 0], "size_m": [0.2, 0.2, 0.2], "label": "a ball"` + c.key + `}]`
+		m, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, bodySpec, ball, `, "tolerance": 0.002, "field_at_skin": true`), app.Program{})
+		if err != nil {
+			t.Fatal(c.name, err)
+		}
+		if len(m.AtSkin) != 1 || m.AtSkin[0].Magnitude == nil || m.AtSkin[0].Label != "a ball" {
+			t.Fatalf("%s: %+v", c.name, m.AtSkin)
+		}
+		skin := m.AtSkin[0]
+		if off := math.Abs(*skin.Magnitude/(c.factor*e0*1e7) - 1); off > 0.01 {
+			t.Errorf("%s: %g nV/cm at the skin, want %g: off by %.2g", c.name, *skin.Magnitude, c.factor*e0*1e7, off)
+		}
+		at := *skin.AtM
+		if r := math.Hypot(math.Hypot(at[0], at[1]), at[2]); math.Abs(r-0.1) > 1e-9 || (math.Abs(at[2]) > 0.07) != c.polar {
+			t.Errorf("%s: largest at %v", c.name, at)
+		}
+	}
+}
+
+func TestNoFieldAtTheSkinUnlessAsked(t *testing.T) {
+	ball := `[{"shape": "spheroid", "centre_m": [0, 0, 0], "size_m": [0.2, 0.2, 0.2]}]`
+	m, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, bodySpec, ball, ""), app.Program{})
+	if err != nil || m.AtSkin != nil {
+		t.Errorf("%v, %+v", err, m.AtSkin)
+	}
+	if m, err = app.MapField(t.Context(), "s.json", fmt.Appendf(nil, bodySpec, "[]", `, "field_at_skin": true`), app.Program{}); err != nil || len(m.AtSkin) != 0 {
+		t.Errorf("without bodies: %v, %+v", err, m.AtSkin)
+	}
+}
+
 // An empty list of bodies, null and no key at all are one thing.
 func TestMapFieldWithoutBodiesIsWhatItWas(t *testing.T) {
 	bare, err := app.MapField(t.Context(), "s.json", []byte(strings.Replace(fmt.Sprintf(bodySpec, "null", ""), `"bodies": null,`, "", 1)), app.Program{})

@@ -12,10 +12,17 @@ import (
 
 // ownFields are the fields of the kinds that a study has beside its season.
 var ownFields = map[study.Kind][]string{
-	study.KindProtocol: {"people", "contact", "method", "start", "end"},
-	study.KindPermit:   {"what", "authority", "number", "holder", "valid_from", "valid_to", "note"},
-	study.KindCaution:  {"ticked", "by", "note"},
+	study.KindProtocol:    {"people", "contact", "method", "start", "end"},
+	study.KindPermit:      {"what", "authority", "number", "holder", "valid_from", "valid_to", "note"},
+	study.KindCaution:     {"ticked", "by", "note"},
+	study.KindRig:         {"spec"},
+	study.KindBench:       {"date", "position", "pair", "current_uA", "supply_V", "offset_mV", "silent_uA", "water_S_per_m", "by", "note"},
+	study.KindCalibration: {"spec"},
+	study.KindBackground:  {"spec"},
 }
+
+// ownSingle are those that a study has only once; they may be missing.
+var ownSingle = []study.Kind{study.KindProtocol, study.KindRig, study.KindCalibration, study.KindBackground}
 
 // fieldsOf lists the fields that may be edited of a kind, in order.
 func fieldsOf(kind study.Kind) []season.Field {
@@ -28,13 +35,13 @@ func fieldsOf(kind study.Kind) []season.Field {
 
 // editableKinds are the kinds that people write: what an import, an opening or
 // an erasure wrote down stays as it is.
-var editableKinds = append(slices.Clone(study.SeasonKinds), study.KindProtocol, study.KindPermit, study.KindCaution)
+var editableKinds = slices.Concat(study.SeasonKinds, study.OwnKinds)
 
 func editable(kind study.Kind) bool { return slices.Contains(editableKinds, kind) }
 
 // isSingle reports whether a study has a kind only once.
 func isSingle(kind study.Kind) bool {
-	return kind == study.KindProtocol || slices.Contains(study.SeasonKinds, kind) && season.IDField(kind) == ""
+	return slices.Contains(ownSingle, kind) || slices.Contains(study.SeasonKinds, kind) && season.IDField(kind) == ""
 }
 
 func fieldNames(kind study.Kind) []string {

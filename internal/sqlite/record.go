@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"slices"
 	"strings"
 
 	"brinefield/core/journal"
@@ -51,9 +52,7 @@ func stateOf(row studydb.Record) (*journal.State, error) {
 func foldedBy() string {
 	const form = 1 // of body
 	parts := []string{fmt.Sprintf("form %d", form)}
-	kinds := append([]study.Kind{
-		study.KindAssignment, study.KindProtocol, study.KindPermit, study.KindCaution, study.KindImport, study.KindOpening, study.KindErasure,
-	}, study.SeasonKinds...)
+	kinds := slices.Concat([]study.Kind{study.KindAssignment, study.KindImport, study.KindOpening, study.KindErasure}, study.OwnKinds, study.SeasonKinds)
 	for _, kind := range kinds {
 		if v := journal.Latest(kind); v > 1 {
 			parts = append(parts, fmt.Sprintf("%s %d", kind, v))

@@ -156,6 +156,10 @@ export const imports = {
     import: 'Imports',
     opening: 'Openings',
     erasure: 'Erasures',
+    rig: 'Rig',
+    bench: 'Measured currents',
+    calibration: 'Calibration',
+    background: 'Background',
   } as Record<string, string>,
 };
 

@@ -70,11 +70,15 @@ const kinds: Record<string, { table: string; one: string }> = {
   import: { table: 'Imports', one: 'Import' },
   opening: { table: 'Openings', one: 'Opening of the active pairs' },
   erasure: { table: 'Erasures', one: 'Erasure' },
+  rig: { table: 'Rig', one: 'Rig' },
+  bench: { table: 'Measured currents', one: 'Measured current' },
+  calibration: { table: 'Calibration', one: 'Calibration' },
+  background: { table: 'Background', one: 'Background' },
 };
 const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 
 /** The program names these by itself; the names say nothing to people. */
-const ownNames = ['import', 'opening', 'erasure', 'permit'];
+const ownNames = ['import', 'opening', 'erasure', 'permit', 'bench'];
 
 /** What a study has only once has no name of its own. */
 const nameless = (kind: string, id: string): string =>
