@@ -26,10 +26,10 @@ pins() {
 }
 
 # The race detector is too slow for all of it: of core, the tests that compare
-# one core with several, which say so in their name.
+# one core with several, which say so in their name; of the rest, not the longest.
 race() {
   CGO_ENABLED=1 go test -race -run 'Cores|Workers' ./core/inference ./core/conduction ./core/exposure &&
-    CGO_ENABLED=1 go test -race ./internal/...
+    CGO_ENABLED=1 go test -race -short ./internal/...
 }
 
 # Property tests draw from a fixed seed here, so that a run says the same twice;

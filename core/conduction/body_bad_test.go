@@ -90,6 +90,7 @@ func TestBadBodiesAreRefused(t *testing.T) {
 // Insulating and perfectly conducting bodies may reach through any number of layers; what lies
 // in an insulator, or is as the water, changes nothing.
 func TestBodiesInOddPlaces(t *testing.T) {
+	long(t)
 	inf := math.Inf(1)
 	pair := Pair{Centre: Point{0.4, 0, 0.05}, SeparationM: 0.02}.Electrodes(1e-5)
 	layered := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{0.05, 2}, {0.04, 1}, {inf, 0.3}}}

@@ -105,6 +105,7 @@ func checkEstimate(t testing.TB, what string, s *BodySolution, truth, much, floo
 
 // A sphere beside a point electrode, insulating, poorly and well conducting, and perfectly.
 func TestSphereBesidePointElectrode(t *testing.T) {
+	long(t)
 	const radius, current = 0.1, 1e-5
 	ball := Body{Shape: BodySpheroid, SizeM: [3]float64{2 * radius, 2 * radius, 2 * radius}, YawDeg: 25, PitchDeg: 40}
 	for _, c := range []struct {
@@ -140,6 +141,7 @@ func TestSphereBesidePointElectrode(t *testing.T) {
 
 // At the skin itself, and closer to it than panels are fine; and the largest field there.
 func TestFieldAtSkinBesidePointElectrode(t *testing.T) {
+	long(t)
 	const radius, d, current = 0.1, 0.15, 1e-5
 	ball := Body{Shape: BodySpheroid, SizeM: [3]float64{2 * radius, 2 * radius, 2 * radius}}
 	s := solvedWithBodies(t, freeWater(), nil, []Body{ball}, []Electrode{{At: Point{Z: d}, CurrentA: current}}, 0.005)

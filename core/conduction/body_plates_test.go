@@ -14,7 +14,10 @@ func (pl Plate) asBody() Body {
 // A thick insulating plate is an insulating box or an upright cylinder. The two ways of
 // solving share images and rest, but neither mesh, unknowns nor equations.
 // make soak takes the long cases too.
-func TestBodiesAgainstThickPlates(t *testing.T) { againstThickPlates(t, false) }
+func TestBodiesAgainstThickPlates(t *testing.T) {
+	long(t)
+	againstThickPlates(t, false)
+}
 
 func againstThickPlates(t *testing.T, long bool) {
 	sea := Medium{WaterSPerM: 5, DepthM: 1.5, Layers: []Layer{{0.8, 1}, {math.Inf(1), 0.1}}}

@@ -31,6 +31,7 @@ func drawBody(t *rapid.T, m Medium, name string) Body {
 // What current flows through a surface round a body and no electrode: none.
 // Midpoints of a cylinder's patches, 5 cm round it.
 func TestBodiesGiveOffNoCurrent(t *testing.T) {
+	long(t)
 	fewCases(t, func(t *rapid.T) {
 		m := drawSea(t)
 		if math.IsInf(m.DepthM, 1) {
@@ -90,6 +91,7 @@ func TestBodiesGiveOffNoCurrent(t *testing.T) {
 // Reciprocity: the voltage that a current through one pair makes at another is that which
 // it makes the other way round; what may be missing is what both solutions say of themselves.
 func TestBodiesAreReciprocal(t *testing.T) {
+	long(t)
 	fewCases(t, func(t *rapid.T) {
 		m := drawSea(t)
 		m.DepthM = math.Max(m.DepthM, 1.5)
@@ -142,6 +144,7 @@ func compared(t *testing.T, name string, a, b *BodySolution, points []Point, all
 // Of a body that reaches into the bottom and conducts as the water, only the buried part is there; of
 // one that conducts as the sediment, only the part above. That is another mesh, without the cut inside.
 func TestBodyAcrossTheBottom(t *testing.T) {
+	long(t)
 	sea := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{math.Inf(1), 1}}}
 	pair := []Electrode{{At: Point{0.25, 0.05, 0.05}, CurrentA: 1e-5}, {At: Point{0.28, 0.05, 0.05}, CurrentA: -1e-5}}
 	box := func(lo, hi, sigma float64) []Body {
@@ -179,6 +182,7 @@ func TestBodyAcrossTheBottom(t *testing.T) {
 
 // A large conductivity is a perfect one, a small one none; equal to the water's it is nothing, to the bit.
 func TestLimitsOfConductivity(t *testing.T) {
+	long(t)
 	sea := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{math.Inf(1), 1}}}
 	pair := Pair{Centre: Point{0.25, 0.05, 0}, SeparationM: 0.02}.Electrodes(1e-5)
 	for _, shape := range []BodyShape{BodyBox, BodyCylinder, BodySpheroid} {
@@ -237,6 +241,7 @@ func TestTwoBodies(t *testing.T) {
 
 // The same bits for any number of workers.
 func TestBodiesAreTheSameOnAnyNumberOfCores(t *testing.T) {
+	long(t)
 	sea := Medium{WaterSPerM: 5, DepthM: 1, Layers: []Layer{{0.5, 1}, {math.Inf(1), 0.2}}}
 	body := Body{Shape: BodyCylinder, SizeM: [3]float64{0.2, 0.1, 0.1}, Centre: Point{Z: 0.03}, PitchDeg: 20, SPerM: 0.4}
 	points := shell(Body{SizeM: body.SizeM, Centre: Point{Z: 0.4}}, 0.1, 20)

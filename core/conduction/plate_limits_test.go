@@ -91,6 +91,7 @@ func TestFarAndTinyPlatesChangeNothing(t *testing.T) {
 // Source: the solution without walls, and what the walls do to the electrodes alone (2e-4: in
 // a closed column the field falls as 1/r² only).
 func TestPlateInALargeTank(t *testing.T) {
+	long(t)
 	open := Medium{WaterSPerM: 5, DepthM: 1}
 	tank := open
 	tank.Enclosure = &Enclosure{SizeXM: 30, SizeYM: 30}
@@ -110,6 +111,7 @@ func TestPlateInALargeTank(t *testing.T) {
 // lies in the floor does not count, and a step of no height is no plate. Source: the
 // tank without the plate.
 func TestPlateOnTheFloorOfATank(t *testing.T) {
+	long(t)
 	tank := Medium{WaterSPerM: 5, DepthM: 0.6, Enclosure: &Enclosure{SizeXM: 1.5, SizeYM: 1.2}}
 	p := Plate{SizeXM: 0.4, SizeYM: 0.4, ThicknessM: 0.5}
 	pair := func(z float64) []Electrode {
@@ -145,6 +147,7 @@ func TestPlateOnTheFloorOfATank(t *testing.T) {
 // one layer. Source: the same case without them. A board that crosses a border
 // of layers has its side cut in two: another mesh, as good as its estimate.
 func TestEqualLayersUnderAPlate(t *testing.T) {
+	long(t)
 	one := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{math.Inf(1), 0.8}}}
 	three := Medium{WaterSPerM: 5, DepthM: 2, Layers: []Layer{{0.05, 0.8}, {0.7, 0.8 * (1 + 1e-9)}, {math.Inf(1), 0.8}}}
 	for _, p := range []Plate{{SizeXM: 0.4, SizeYM: 0.3, ThicknessM: 0.02, TopM: -0.04}, {DiameterM: 0.4, TopM: -0.05}} {

@@ -159,6 +159,7 @@ func TestReciprocityOverAPlate(t *testing.T) {
 
 // Two pairs on one plate. Source: reciprocity of ohmic media.
 func TestReciprocityOnOnePlate(t *testing.T) {
+	long(t)
 	fewCases(t, func(t *rapid.T) {
 		m, p := drawSea(t), drawPlate(t, "plate")
 		a, b := drawPair(t, p, "a"), drawPair(t, p, "b")
@@ -169,6 +170,7 @@ func TestReciprocityOnOnePlate(t *testing.T) {
 
 // Source: reciprocity of ohmic media. Plates stand 5 cm apart or more.
 func TestReciprocityBetweenPlates(t *testing.T) {
+	long(t)
 	fewCases(t, func(t *rapid.T) {
 		m, p, q := drawSea(t), drawPlate(t, "p"), drawPlate(t, "q")
 		p.TopM = q.TopM
@@ -256,6 +258,7 @@ func through(t testing.TB, s *PlateSolution, surface []bit) (out, all float64) {
 // a field is less good. Under the plate, where the field is about a hundredth and nobody asked
 // for its error, the estimate counts by the electrode's current.
 func TestCurrentRoundPlatesIsConserved(t *testing.T) {
+	long(t)
 	const current = 1e-5
 	for _, c := range plateSettings() {
 		p := c.p

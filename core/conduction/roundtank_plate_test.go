@@ -34,6 +34,7 @@ func TestPlateInAVeryLargeRoundTank(t *testing.T) {
 // Nothing flows through the wall of a round tank with a plate in it, to the error that
 // the solution owns to. Source: the problem.
 func TestPlateInARoundTank(t *testing.T) {
+	long(t)
 	wall := &Enclosure{DiameterM: 1.4, CentreXM: 0.1, CentreYM: 0.05}
 	for _, c := range []struct {
 		name  string

@@ -189,6 +189,7 @@ func TestRoundTankSumsAgree(t *testing.T) {
 // None of the free choices shows, and the solution's own estimate says so, down to
 // electrodes 2 cm and points 0 to 3 cm from the wall.
 func TestRoundTankDoesNotDependOnItsChoices(t *testing.T) {
+	long(t)
 	for _, name := range []string{"water on a floor", "open below", "two layers below", "tall"} {
 		m := roundMedia()[name]
 		for _, c := range []struct {
@@ -224,6 +225,7 @@ func TestRoundTankDoesNotDependOnItsChoices(t *testing.T) {
 // Currents out of spheres round an electrode: I/σ of what they enclose, near the wall too.
 // Source: Gauss; a product rule that integrates what is harmonic.
 func TestRoundTankGauss(t *testing.T) {
+	long(t)
 	for _, name := range []string{"water on a floor", "open below"} {
 		m := roundMedia()[name]
 		electrodes := []Electrode{{At: Point{1.5, -0.1, 0.4}, CurrentA: 3e-6}, {At: Point{0.2, 0.4, 0.3}, CurrentA: -3e-6, DiameterM: 0.01}}
@@ -296,6 +298,7 @@ func TestRoundTankReciprocity(t *testing.T) {
 // A disc is what its points are: the same current from points on rings ρ = a√(1 − u²), u
 // even, which is the flux of an equipotential disc. Source: that flux; Gauss's rule.
 func TestRoundTankDiscIsItsPoints(t *testing.T) {
+	long(t)
 	for _, name := range []string{"water on a floor", "open below", "tall"} {
 		m := roundMedia()[name]
 		const a = 0.03
@@ -428,6 +431,7 @@ func TestRoundTankRefuses(t *testing.T) {
 
 // Odd sizes neither hang nor lie: what cannot be summed is said, or owned to.
 func TestRoundTankOfOddSizes(t *testing.T) {
+	long(t)
 	for _, c := range []struct{ depth, diameter, gap float64 }{
 		{0.5, 2e9, 1}, {1e-4, 3, 0.5}, {1e4, 0.1, 0.02}, {math.Inf(1), 1e-3, 1e-4}, {1e-9, 1e9, 1e8}, {0.5, 3, 0},
 	} {

@@ -100,6 +100,9 @@ func (w *world) swarm(passes, fixes int) {
 // The table of a plate against the engine asked directly, at heights of 2 cm and
 // more, along paths all over it and on the pair itself. |δE|/|E| ≤ 2e-4.
 func TestTableOfAPlateAgainstDirectValues(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes minutes under the race detector or on an emulated processor")
+	}
 	for _, c := range []struct {
 		name   string
 		change func(s *study.Study)

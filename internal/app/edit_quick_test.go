@@ -14,6 +14,9 @@ import (
 // An edit of passes that is checked alone must come to what the whole season
 // says: the same study, and never a fault let through.
 func TestPassesCheckedAlone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes minutes under the race detector or on an emulated processor")
+	}
 	in, err := DemoSeason()
 	if err != nil {
 		t.Fatal(err)

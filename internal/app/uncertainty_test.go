@@ -129,6 +129,9 @@ func TestUncertaintyAgainstSeasonsWrittenOtherwise(t *testing.T) {
 // here, with other random numbers. Mean of ln(median) within four of its standard
 // errors, standard deviation within a factor of 2 (24 and 16 draws).
 func TestUncertaintyOfPositionsAgainstDisturbedSeasons(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes minutes under the race detector or on an emulated processor")
+	}
 	in := uncertainSeason(t, "position_sd_cm = 2")
 	row := uncertainty(t, in)["position"]
 	if row.Draws < 20 || len(row.Species) != 2 {
@@ -171,6 +174,9 @@ func TestUncertaintyOfPositionsAgainstDisturbedSeasons(t *testing.T) {
 // Errors that hardly are any leave the medians where they are; the seed decides
 // the bits, and is told.
 func TestUncertaintyOfPositionsSeed(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes minutes under the race detector or on an emulated processor")
+	}
 	in := uncertainSeason(t, "position_sd_cm = 0.0001")
 	base := analyse(t, in, app.AnalyseOptions{Only: []string{"detection"}})
 	find := func(seed uint64) app.Findings {
