@@ -6,7 +6,7 @@ import type { Knobs } from '$lib/api/stimulus';
 type Tree = Record<string, unknown>;
 
 /** knobAt is the value under a path; undefined where there is none. */
-export function knobAt(knobs: Knobs, path: string): unknown {
+export function knobAt(knobs: object, path: string): unknown {
   let here: unknown = knobs;
   for (const key of path.split('/')) {
     if (typeof here !== 'object' || here === null) return undefined;
@@ -16,7 +16,7 @@ export function knobAt(knobs: Knobs, path: string): unknown {
 }
 
 /** withKnob is a copy with one value changed; what is not on the path is shared. A path that leads nowhere changes nothing. */
-export function withKnob(knobs: Knobs, path: string, value: unknown): Knobs {
+export function withKnob<K extends object>(knobs: K, path: string, value: unknown): K {
   const change = (here: unknown, [key, ...rest]: string[]): unknown => {
     if (key === undefined) return value;
     if (typeof here !== 'object' || here === null) return here;
@@ -24,11 +24,11 @@ export function withKnob(knobs: Knobs, path: string, value: unknown): Knobs {
     copy[key] = change(copy[key], rest);
     return copy;
   };
-  return change(knobs, path.split('/')) as Knobs;
+  return change(knobs, path.split('/')) as K;
 }
 
 /** sameKnob tells whether a knob, or a whole part, stands as in the other. */
-export const sameKnob = (a: Knobs, b: Knobs, path: string): boolean =>
+export const sameKnob = (a: object, b: object, path: string): boolean =>
   JSON.stringify(knobAt(a, path) ?? null) === JSON.stringify(knobAt(b, path) ?? null);
 
 /** leadingPair is the driven pair of the largest share; −1 where none is driven. */
