@@ -25,6 +25,7 @@ var rooms = map[string][]string{
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},
 	"core/inference":       {"core/numeric"}, // plain tables: knows nothing of animals
+	"core/calibration":     {"core/numeric"}, // potentials as plain numbers: app asks conduction for them
 }
 
 // outside says which room may use which module from elsewhere: a dependency
