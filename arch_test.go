@@ -22,6 +22,7 @@ var rooms = map[string][]string{
 	"core/seawater":        {"core/quantity"},
 	"core/conduction":      {"core/quantity", "core/numeric"},                    // not seawater: app hands it a conductivity, so each formula can be checked alone
 	"core/reach":           {"core/conduction", "core/numeric", "core/quantity"}, // not study: a field in, distances out, for any page
+	"core/rig":             {"core/numeric"},                                     // not conduction: app compares; a plate without end, in closed form
 	"core/background":      {"core/numeric"},                                     // not seawater: app hands it a conductivity
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},

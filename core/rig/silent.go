@@ -1,0 +1,107 @@
+package rig
+
+import "math"
+
+// SilentCurrent is what flows through a silent pair, in amperes, all at least
+// 0.
+type SilentCurrent struct {
+	Pair, DrivenPair int
+	Driven           float64 // through the driven pair
+	Drive            float64 // what the driven pair sends through the silent one: the larger of its two electrodes
+	Offset           float64 // at most, what the open-circuit offsets of all electrodes send through it
+	SinglePole       bool    // what its positive electrode carries is less than half of what its negative one does
+}
+
+// Largest is both with the worst signs.
+func (s *SilentCurrent) Largest() float64 { return s.Drive + s.Offset }
+
+// SilentIn is the current of every silent pair in a state of the switch, with
+// one pair driven. Electrodes that are tied to the driven pair are taken to be
+// polarised like it; those of closed pairs not at all, which is the most that
+// can flow. Each electrode's metal has, with either sign, up to half of the
+// offset of a pair; the network is linear, so the worst is the sum of sizes.
+func (r *Rig) SilentIn(state Silence, position, driven int) ([]SilentCurrent, error) {
+	v := r.nominal()
+	l, err := r.loadOf(&v, driven, state, false)
+	if err != nil {
+		return nil, err
+	}
+	i, _ := r.supplied(l, &v, position)
+	offsets, err := r.offsetShares(l, &v, position)
+	if err != nil {
+		return nil, err
+	}
+	var out []SilentCurrent
+	for k := range r.Pairs {
+		if k == driven {
+			continue
+		}
+		s := SilentCurrent{Pair: k, DrivenPair: driven, Driven: l.through(i)}
+		if e, carries := l.silent[k]; carries {
+			var size, most [2]float64
+			for which, c := range e.contact {
+				size[which] = math.Abs(l.perA[c]*i + l.own[c])
+				for _, share := range offsets {
+					most[which] += math.Abs(share[c]) * r.Electrodes.OffsetV / 2
+				}
+			}
+			s.Drive, s.Offset = math.Max(size[0], size[1]), math.Max(most[0], most[1])
+			s.SinglePole = size[0]+most[0] < (size[1]+most[1])/2
+		}
+		out = append(out, s)
+	}
+	return out, nil
+}
+
+// offsetShares are, for each contact, the currents that 1 V on its metal sends
+// through all contacts, the supply connected.
+func (r *Rig) offsetShares(l *load, v *values, position int) ([][]float64, error) {
+	n := *l.network
+	if !r.Supply.Constant { // a source of constant current lets no other current pass
+		n.sources = append(append([]source(nil), n.sources...), source{l.plus, l.minus, 0, r.sourceOhm(v, position)})
+	}
+	n.contacts = append([]contact(nil), n.contacts...)
+	for i := range n.contacts {
+		n.contacts[i].emfV = 0
+	}
+	s, err := n.factor()
+	if err != nil {
+		return nil, err
+	}
+	out := make([][]float64, len(n.contacts))
+	for i := range n.contacts {
+		n.contacts[i].emfV = 1
+		one, err := s.solve(0, 1)
+		if err != nil {
+			return nil, err
+		}
+		n.contacts[i].emfV = 0
+		out[i] = one.contacts
+	}
+	return out, nil
+}
+
+// WorstSilent is, for every pair, its largest current in a state of the switch
+// over the pairs that may be driven instead. There must be two pairs.
+func (r *Rig) WorstSilent(state Silence, position int) ([]SilentCurrent, error) {
+	worst := make([]SilentCurrent, len(r.Pairs))
+	seen := make([]bool, len(r.Pairs))
+	for driven := range r.Pairs {
+		all, err := r.SilentIn(state, position, driven)
+		if err != nil {
+			return nil, err
+		}
+		for _, s := range all {
+			if !seen[s.Pair] || s.Largest() > worst[s.Pair].Largest() {
+				worst[s.Pair], seen[s.Pair] = s, true
+			}
+		}
+	}
+	return worst, nil
+}
+
+// OffsetThrough is what the offset of a pair drives through it where its legs
+// are joined at the switch and nothing is driven.
+func (r *Rig) OffsetThrough(pair int) float64 {
+	return r.Electrodes.OffsetV / (r.PairOhm(pair) + 2*r.Cable.LegOhm)
+}
