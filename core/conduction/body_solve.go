@@ -171,7 +171,8 @@ func makersRound(st *stack, b *solid, bodies []*solid, plates []Plate, where *lo
 	return out
 }
 
-// judgedWithBodies are the places of [PlateSolution.judged] and others round every body.
+// judgedWithBodies are the places of [PlateSolution.judged] and others round every body, but for
+// those under a plate: animals swim above it.
 func (s *BodySolution) judgedWithBodies(points []Point) (out []judge) {
 	const most = 150
 	step := max(1, (len(points)+most-1)/most)
@@ -194,10 +195,23 @@ func (s *BodySolution) judgedWithBodies(points []Point) (out []judge) {
 			flat := math.Sqrt(1 - up*up)
 			dir := Vector{flat * cos, flat * sin, up}
 			skin := b.nearest(Vector(b.Centre).Add(dir.Scale(2 * b.around())))
-			add(Point(skin.Add(dir.Scale(b.around() * [4]float64{0.1, 0.3, 1, 3}[n%4]))))
+			if p := Point(skin.Add(dir.Scale(b.around() * [4]float64{0.1, 0.3, 1, 3}[n%4]))); !underPlate(s.plates, p) {
+				add(p)
+			}
 		}
 	}
 	return out
+}
+
+// underPlate reports whether a place lies in the shade of a plate, where next to no field
+// is left to compare an error with.
+func underPlate(plates []Plate, p Point) bool {
+	for i := range plates {
+		if pl := &plates[i]; p.Z < pl.TopM && pl.room(p.X, p.Y) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // checkPoint returns the layer of a point that may be asked for, and the point itself, put

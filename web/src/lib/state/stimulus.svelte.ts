@@ -4,8 +4,8 @@ import { asProblem, type RequestError } from '$lib/api/client';
 import type { Asked, Form, Knobs, StimulusProgram, StimulusStart, Uncertainty, Vector } from '$lib/api/stimulus';
 import { faultsOf, knobAt, leadingPair, noFaults, sameKnob, withKnob } from './knobs';
 
-/** Relative error of the field that is asked for. */
-const tolerance = 0.01;
+/** Relative error of the field that is asked for; bodies are slow, and their field is wanted less exactly. */
+export const toleranceFor = (knobs: Knobs): number => (knobs.bodies.length > 0 ? 0.02 : 0.01);
 /** So many thresholds fit in one question about the range. */
 export const mostThresholds = 8;
 
@@ -28,7 +28,9 @@ export class Stimulus {
     this.knobs !== undefined && JSON.stringify(this.knobs) !== JSON.stringify(this.start?.knobs),
   );
   /** What every question begins with; undefined until load has ended. */
-  readonly asked = $derived<Asked | undefined>(this.knobs && { knobs: this.knobs, form: this.form, tolerance });
+  readonly asked = $derived<Asked | undefined>(
+    this.knobs && { knobs: this.knobs, form: this.form, tolerance: toleranceFor(this.knobs) },
+  );
   /** The driven pair of the largest share. */
   readonly pair = $derived(this.knobs?.pairs[leadingPair(this.knobs)]);
 
