@@ -80,11 +80,11 @@ type CalibrationValue struct {
 	CI95  Span     `json:"ci95"`
 }
 
-// CalibrationFit is the least squares fit. Estimates carry what was measured
-// otherwise (the priors); a fit that is null could not be made, and the
-// verdict says why.
+// CalibrationFit is the least squares fit. All estimates but the factor carry
+// what was measured otherwise (the priors). Without a fit they are null, and
+// the verdict says why.
 type CalibrationFit struct {
-	Factor           CalibrationValue `json:"factor" doc:"Measured over designed moment per conductivity: 1 is the rig as designed, below 0 is the other polarity."`
+	Factor           CalibrationValue `json:"factor" doc:"The number by which the designed potentials have to be multiplied to be those measured, by the potentials alone: 1 is the rig as designed, below 0 is the other polarity."`
 	MomentOverWater  CalibrationValue `json:"moment_over_water_nA_m2_per_S"`
 	CurrentOverWater CalibrationValue `json:"current_over_water_uA_m_per_S"`
 	DipoleMomentNAM  CalibrationValue `json:"dipole_moment_nA_m"`
@@ -136,7 +136,7 @@ type CalibrationRow struct {
 
 // CalibrationVerdict is the answer in words.
 type CalibrationVerdict struct {
-	State     string   `json:"state" doc:"agrees, differs, does_not_fit (the readings scatter more than they should), nothing_measured or not_estimable."`
+	State     string   `json:"state" doc:"agrees, differs, too_uncertain (1 lies in the interval, and so does much else), does_not_fit (the readings scatter more than they should), nothing_measured or not_estimable."`
 	Sentence  string   `json:"sentence"`
 	Reasons   []string `json:"reasons" doc:"What would explain what was found, the likeliest first; empty where nothing has to be explained."`
 	WithinPct *float64 `json:"within_percent" nullable:"true" doc:"The rig is shown to be as designed within this many percent (95 %): the farthest end of the factor's interval from 1."`
@@ -144,10 +144,9 @@ type CalibrationVerdict struct {
 
 // CalibrationExplanation is another setting laid through the readings.
 type CalibrationExplanation struct {
-	Name         string           `json:"name" doc:"as_designed, no_plate, endless_plate, heights_10_percent_more, heights_10_percent_less, or without_reading."`
+	Name         string           `json:"name" doc:"as_designed, no_plate, endless_plate, heights_10_percent_more, heights_10_percent_less, with_offset or without_reading."`
 	Says         string           `json:"says"`
 	Factor       CalibrationValue `json:"factor"`
 	ResidualSDUV *float64         `json:"residual_sd_uV" nullable:"true"`
-	// Misfit is the weighted sum of squares of the readings.
-	Misfit *float64 `json:"misfit" nullable:"true" doc:"Weighted sum of squared residuals, with the weights of the fit: smaller fits better, and a difference below about 4 means nothing."`
+	Misfit       *float64         `json:"misfit" nullable:"true" doc:"Weighted sum of squared residuals, with the weights of the fit: smaller fits better, and a difference below about 4 means nothing."`
 }
