@@ -23,6 +23,7 @@ const (
 	restsAnimals    = "Directive 2010/63/EU on the protection of animals used for scientific purposes"
 	restsReporting  = "ARRIVE guidelines 2.0, PLoS Biology 2020, doi:10.1371/journal.pbio.3000410"
 	restsBehaviour  = "ASAB/ABS, Guidelines for the ethical treatment of nonhuman animals in behavioural research and teaching, Animal Behaviour"
+	restsAversive   = "Marine Technology Society Journal 42(2), 2008: fields that make sharks twitch and retreat"
 	restsCollisions = "IMO, Convention on the International Regulations for Preventing Collisions at Sea, 1972 (COLREGs)"
 	restsNagoya     = "Nagoya Protocol on Access to Genetic Resources, where samples are taken; otherwise the law of the place"
 	localRules      = "Local rules decide"
@@ -34,11 +35,13 @@ var cautionList = []cautionGroup{
 	{"Diving", []caution{
 		{"dive-plan", "Every dive has a written plan with a supervisor, a standby diver and limits of depth and time.", restsDiving},
 		{"dive-trained", "Every diver is trained for scientific work, fit, and in practice for this depth and water.", restsDivers},
+		{"dive-officer", "Whoever answers for scientific diving here (a diving officer or board) has seen the plan and agreed to it.", restsDivers},
 		{"dive-emergency", "Oxygen, communication and the way to a chamber are known to all and were tried.", restsDiving},
 		{"dive-local", "The rules for diving at work in this place were looked up and are met.", localRules},
 	}},
 	{"Electricity in water", []caution{
 		{"current-limited", "What feeds the electrodes cannot deliver a current that harms a person, even with a fault in it.", restsCurrent},
+		{"current-voltage", "The supply is of extra-low voltage, and its limiting resistors sit at the battery, potted: no fault down the cable passes more than they let through (page Rig).", restsWater},
 		{"current-isolated", "The supply runs on batteries and has no path to the mains or to the boat's own supply.", restsWater},
 		{"current-handling", "Nobody handles bare electrodes or open connectors while they are driven; a diver can have them switched off at once.", restsWater},
 		{"current-mains", "Pumps, lights and chargers round a tank hang on a residual current device and are kept off wet hands.", restsCurrent},
@@ -47,6 +50,7 @@ var cautionList = []cautionGroup{
 	{"Animals", []caution{
 		{"animals-approval", "An ethical review was made, or a competent person confirmed that none is needed, before the first trial.", restsAnimals},
 		{"animals-need", "The number of animals and of trials is no greater than the question needs, and was worked out beforehand.", restsReporting},
+		{"animals-field", "The largest field that an animal can meet, at the electrodes and with a fault, lies far below what makes sharks twitch (page Rig), and avoidance is looked for and written down.", restsAversive},
 		{"animals-stop", "It is written down when a trial is stopped for an animal's sake, and who may stop it.", restsBehaviour},
 		{"animals-handling", "Handling, marking and holding are as short as they can be, and done by people who are trained in it.", restsAnimals},
 		{"animals-local", "The rules for work with these species in this place were looked up and are met.", localRules},

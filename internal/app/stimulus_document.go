@@ -231,6 +231,7 @@ type RangePlace struct {
 type HeightRange struct {
 	HeightM      float64  `json:"height_m"`
 	AreaM2       *float64 `json:"area_m2" nullable:"true"`
+	AreaUnsureM2 *float64 `json:"area_unsure_m2" nullable:"true" doc:"About the most by which the area may be off, beyond 1 in 1000: near the edges of plates and bodies."`
 	FarthestM    *float64 `json:"farthest_m" nullable:"true"`
 	NearestM     *float64 `json:"nearest_m" nullable:"true"`
 	ByDirectionM Figures  `json:"by_direction_m" doc:"From direction 0 (+x) anticlockwise; null where the field is below the threshold on the whole line."`

@@ -165,7 +165,7 @@ func (s *scene) thresholdRange(threshold float64, heightsM []float64, r *reach.R
 	for i := range r.Rings {
 		ring := &r.Rings[i]
 		out.Heights[i] = HeightRange{
-			HeightM: heightsM[i], AreaM2: figure(ring.AreaM2), FarthestM: figure(ring.FarthestM), NearestM: figure(ring.NearestM),
+			HeightM: heightsM[i], AreaM2: figure(ring.AreaM2), AreaUnsureM2: figure(ring.UnsureM2), FarthestM: figure(ring.FarthestM), NearestM: figure(ring.NearestM),
 			ByDirectionM: ring.ByDirectionM,
 		}
 	}

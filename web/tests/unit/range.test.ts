@@ -82,6 +82,7 @@ function view(thresholds: number[], heights: number[], directions = 72): RangeVi
         return {
           height_m: h,
           area_m2: known.length > 0 ? 0.01 : null,
+          area_unsure_m2: 0,
           farthest_m: known.length > 0 ? Math.max(...known) : null,
           nearest_m: known.length > 0 ? Math.min(...known) : null,
           by_direction_m: by,

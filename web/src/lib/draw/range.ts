@@ -244,9 +244,9 @@ export function profileFigure(view: RangeView, width: number): Figure {
       description: p.description(profileWords(view)),
       marks,
     },
-    columns: ['threshold_nV_per_cm', 'height_m', 'farthest_m', 'nearest_m', 'area_m2'],
+    columns: ['threshold_nV_per_cm', 'height_m', 'farthest_m', 'nearest_m', 'area_m2', 'area_unsure_m2'],
     rows: view.thresholds.flatMap((t) =>
-      t.heights.map((h) => [t.threshold_nV_per_cm, h.height_m, h.farthest_m, h.nearest_m, h.area_m2]),
+      t.heights.map((h) => [t.threshold_nV_per_cm, h.height_m, h.farthest_m, h.nearest_m, h.area_m2, h.area_unsure_m2]),
     ),
   };
 }

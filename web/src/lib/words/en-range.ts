@@ -1,3 +1,5 @@
+import { sig } from './numbers';
+
 /** What can be off, as the program names it. */
 const whats: Record<string, string> = {
   temperature: 'temperature',
@@ -37,6 +39,9 @@ export const range = {
     farthest: 'Farthest, cm',
     nearest: 'Nearest, cm',
     area: 'Area swept, m²',
+    /** What is unsure shows from a hundredth of the area on. */
+    areaOf: (area: number, unsure: number | null) =>
+      unsure !== null && unsure > area / 100 ? `${sig(area)} ± ${sig(unsure, 1)}` : sig(area),
     beside: 'Largest distance and height of each threshold',
     byHeight: 'By height',
   },
