@@ -180,7 +180,13 @@ func (l Leak) GradientVPerM2(at [3]float64) (v float64, ok bool) {
 	if r == 0 {
 		return 0, false
 	}
-	return l.pole() / (r * r * r) * math.Min(4, 6*l.LengthM/r), true
+	v = l.pole() / (r * r * r) * math.Min(4, 6*l.LengthM/r)
+	if r >= l.LengthM {
+		if far, ok := l.dipole().GradientVPerM2(at); ok {
+			v = math.Max(v, far)
+		}
+	}
+	return v, true
 }
 
 // Standoff returns the distance from the nearest end from which on the field is

@@ -45,7 +45,7 @@ type backgroundWork struct {
 }
 
 func answerBackground(spec *BackgroundSpec, inputs map[string]string, program Program) BackgroundDocument {
-	w := &backgroundWork{spec: spec, height: orElse(spec.HeightM, 0), seaSD: orElse(spec.WaterSD, 0) / spec.WaterSPerM}
+	w := &backgroundWork{spec: spec, height: statedOr(spec.HeightM, 0), seaSD: statedOr(spec.WaterSD, 0) / spec.WaterSPerM}
 	d := BackgroundDocument{
 		Heading:  Heading{Format: Format, Program: program, InputsSHA256: inputs},
 		Stimulus: BackgroundStimulus{ThresholdNVPerCm: usualThresholdNV, SharePercent: usualSharePercent},
@@ -180,8 +180,8 @@ func (w *backgroundWork) stream() background.Stream {
 	slack, _ := hourOf(s.Slack)
 	flood := *s.FloodPeakMPerS
 	return background.Tide{
-		FloodMPerS: flood, EbbMPerS: orElse(s.EbbPeakMPerS, flood), FloodBearingDeg: math.Mod(*s.FloodBearing+360, 360),
-		SlackHour: slack, PeriodHours: orElse(s.PeriodH, moonPeriodH),
+		FloodMPerS: flood, EbbMPerS: statedOr(s.EbbPeakMPerS, flood), FloodBearingDeg: math.Mod(*s.FloodBearing+360, 360),
+		SlackHour: slack, PeriodHours: statedOr(s.PeriodH, moonPeriodH),
 	}
 }
 
@@ -205,7 +205,7 @@ func (w *backgroundWork) meter() *BackgroundMeterFound {
 	if m == nil {
 		return nil
 	}
-	percent := orElse(m.PercentPerC, usualPercentPerC)
+	percent := statedOr(m.PercentPerC, usualPercentPerC)
 	compensated, err := seawater.FromCompensated(m.ReadingSPerM, m.TemperatureC, percent)
 	if err != nil {
 		w.warn.add("The meter: " + err.Error() + ".")

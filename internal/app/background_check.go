@@ -287,12 +287,12 @@ func (o *BackgroundSource) radii() (r [2]float64) {
 		} else {
 			area = o.AreasCm2[i] * 1e-4
 		}
-		r[i] = background.BareRadius(area, orElse(o.PaintedPercent, 0))
+		r[i] = background.BareRadius(area, statedOr(o.PaintedPercent, 0))
 	}
 	return r
 }
 
-func orElse(v *float64, other float64) float64 {
+func statedOr(v *float64, other float64) float64 {
 	if v == nil {
 		return other
 	}
@@ -323,7 +323,7 @@ func (s *BackgroundSpec) checkMeter(c *knobCheck) {
 	if len(c.faults) > before {
 		return
 	}
-	if _, err := seawater.FromCompensated(m.ReadingSPerM, m.TemperatureC, orElse(m.PercentPerC, usualPercentPerC)); err != nil {
+	if _, err := seawater.FromCompensated(m.ReadingSPerM, m.TemperatureC, statedOr(m.PercentPerC, usualPercentPerC)); err != nil {
 		c.fault(place+"/percent_per_C", err.Error(), "usually 1.91")
 	}
 }

@@ -3,6 +3,7 @@ package app
 import (
 	"fmt"
 	"math"
+	"strconv"
 
 	"brinefield/core/background"
 )
@@ -28,7 +29,7 @@ type localField struct {
 func point(v []float64) [3]float64 { return [3]float64{v[0], v[1], v[2]} }
 
 func (w *backgroundWork) sea(bottom string, sPerM float64) background.Sea {
-	return background.Sea{WaterSPerM: sPerM, BottomInsulates: bottom != openBottom, DepthM: orElse(w.spec.Site.DepthM, 0)}
+	return background.Sea{WaterSPerM: sPerM, BottomInsulates: bottom != openBottom, DepthM: statedOr(w.spec.Site.DepthM, 0)}
 }
 
 // source answers one source.
@@ -46,7 +47,7 @@ func (w *backgroundWork) source(o *BackgroundSource) BackgroundSourceFound {
 	case sourceCouple:
 		l = w.couple(o, sea, &out)
 	default:
-		moment := orElse(o.MomentAM, 0)
+		moment := statedOr(o.MomentAM, 0)
 		out.MomentFrom = "as stated"
 		if kind := readyKind(o.Kind); kind != nil && o.MomentAM == nil {
 			moment, out.MomentFrom = kind.MomentAM, kind.From
@@ -257,22 +258,31 @@ func (w *backgroundWork) judge(out *BackgroundSourceFound) {
 	case p.FieldNV == nil:
 		out.Verdict = fmt.Sprintf("It lies at pair %s itself. %s", p.Pair, away)
 	case ok:
-		out.Verdict = fmt.Sprintf("Far enough: it adds at most %.3g nV/cm at pair %s, of %.3g that it may. It needs %s.", *p.FieldNV, p.Pair, w.limit, metres(out.StandoffM))
+		out.Verdict = fmt.Sprintf("Far enough: it adds at most %s nV/cm at pair %s, of %s that it may. It needs %s.", three(*p.FieldNV), p.Pair, three(w.limit), metres(out.StandoffM))
 	default:
-		out.Verdict = fmt.Sprintf("Too near: it may add %.3g nV/cm at pair %s, and %.3g is the most that it should. %s It lies at %s.", *p.FieldNV, p.Pair, w.limit, away, metres(out.NearestM))
+		out.Verdict = fmt.Sprintf("Too near: it may add %s nV/cm at pair %s, and %s is the most that it should. %s It lies at %s.", three(*p.FieldNV), p.Pair, three(w.limit), away, metres(out.NearestM))
 	}
 }
 
 func metres(v *float64) string {
-	switch {
-	case v == nil:
+	if v == nil {
 		return "an unknown distance"
-	case *v == 0:
-		return "0 m"
-	case *v < 1:
-		return fmt.Sprintf("%.2g m", *v)
 	}
-	return fmt.Sprintf("%.3g m", *v)
+	return three(*v) + " m"
+}
+
+// three writes three digits, and a power of ten only where there is no end of
+// noughts.
+func three(v float64) string {
+	text := strconv.FormatFloat(v, 'g', 3, 64)
+	if size := math.Abs(v); size >= 1e6 || size < 1e-4 {
+		return text
+	}
+	rounded, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		return text
+	}
+	return strconv.FormatFloat(rounded, 'f', -1, 64)
 }
 
 func quotedOr(label, kind string) string {
@@ -308,9 +318,9 @@ func (w *backgroundWork) together(i int, sources []BackgroundSourceFound) Backgr
 	case ok:
 		out.Verdict = "All local sources together stay below what one of them may add."
 	case sum < w.threshold:
-		out.Verdict = fmt.Sprintf("Together they may make %.3g %% of the threshold.", 100*sum/w.threshold)
+		out.Verdict = fmt.Sprintf("Together they may make %s %% of the threshold.", three(100*sum/w.threshold))
 	default:
-		out.Verdict = fmt.Sprintf("Together they may make %.3g times the threshold: animals may answer to the gear.", sum/w.threshold)
+		out.Verdict = fmt.Sprintf("Together they may make %s times the threshold: animals may answer to the gear.", three(sum/w.threshold))
 	}
 	return out
 }
@@ -325,7 +335,7 @@ func (w *backgroundWork) silent() *BackgroundSilent {
 	amperes := c.VoltageV / (c.LeakMohm * 1e6)
 	found := BackgroundSourceFound{Label: "cable", Kind: sourceCable, AtM: c.PlateEndAtM}
 	l := w.leak(background.Leak{CurrentA: amperes, LengthM: c.LengthM, AtM: point(c.PlateEndAtM), Sea: w.sea(bottomInsulating, w.spec.WaterSPerM)}, &found)
-	found.MomentFrom = fmt.Sprintf("%g V over %g MΩ leak %.3g nA, along %g m of cable", c.VoltageV, c.LeakMohm, amperes*1e9, c.LengthM)
+	found.MomentFrom = fmt.Sprintf("%g V over %g MΩ leak %s nA, along %g m of cable", c.VoltageV, c.LeakMohm, three(amperes*1e9), c.LengthM)
 	w.fill(&found, &l)
 	out := &BackgroundSilent{LeakNA: finite(amperes * 1e9), Source: found, OK: found.OK}
 	if found.OK == nil {
@@ -345,11 +355,11 @@ func (w *backgroundWork) silent() *BackgroundSilent {
 	}
 	switch {
 	case *found.OK:
-		out.Verdict = fmt.Sprintf("The silent plate is silent: a leak of %.3g nA makes at most %.3g nV/cm at the pairs.", amperes*1e9, most)
+		out.Verdict = fmt.Sprintf("The silent plate is silent: a leak of %s nA makes at most %s nV/cm at the pairs.", three(amperes*1e9), three(most))
 	case out.Needed != nil:
-		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %.3g nA may make %.3g nV/cm at a pair. Insulation of %.3g MΩ would do, or a supply that is unplugged in silent trials.", amperes*1e9, most, *out.Needed)
+		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %s nA may make %s nV/cm at a pair. Insulation of %s MΩ would do, or a supply that is unplugged in silent trials.", three(amperes*1e9), three(most), three(*out.Needed))
 	default:
-		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %.3g nA lies at a pair itself. Unplug the supply in silent trials, or move the cable's end.", amperes*1e9)
+		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %s nA lies at a pair itself. Unplug the supply in silent trials, or move the cable's end.", three(amperes*1e9))
 	}
 	return out
 }
