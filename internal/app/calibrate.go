@@ -134,11 +134,11 @@ func (p *probing) fitView(r *calibration.Result, failed error, used int) Calibra
 	v.Separation = p.separation(r)
 	v.Factor = estimateIn(r.Factor, 1, "")
 	v.CurrentOverWater = estimateIn(r.Ratio, lead*1e6, "")
-	v.CurrentUA, v.WaterSPerM = estimateIn(r.CurrentA, lead*1e6, v.Separation), estimateIn(r.WaterSPerM, 1, v.Separation)
+	v.CurrentUA, v.WaterSPerM = estimateIn(r.CurrentA, lead*1e6, onlyTheRatio), estimateIn(r.WaterSPerM, 1, onlyTheRatio)
 	v.MomentOverWater, v.DipoleMomentNAM = notTold(noPair), notTold(noPair)
 	if length > 0 {
 		v.MomentOverWater = estimateIn(r.Ratio, lead*length*nAPerA, "")
-		v.DipoleMomentNAM = estimateIn(r.CurrentA, lead*length*nAPerA, v.Separation)
+		v.DipoleMomentNAM = estimateIn(r.CurrentA, lead*length*nAPerA, onlyTheRatio)
 	}
 	v.OffsetUV = estimateIn(r.OffsetV, uVPerV, "The offset was not fitted: the specification says that there is none.")
 	v.DegreesFreedom, v.ChiSquare, v.ChiSquareP = finite(r.DegreesOfFreedom), finite(r.ChiSquare), finite(r.ChiSquareP)
@@ -147,19 +147,25 @@ func (p *probing) fitView(r *calibration.Result, failed error, used int) Calibra
 	}
 	v.ResidualSDUV, v.PriorAgreementP = finite(r.ResidualSDV*uVPerV), finite(r.PriorsP)
 	v.Scale = map[calibration.Scale]string{calibration.Stated: "stated", calibration.Widened: "widened", calibration.Residuals: "residuals"}[r.Scale]
-	v.Correlation.Names = r.Names
+	v.Correlation = correlationView(r, lead)
+	return v
+}
+
+// correlationView is the correlation, with the lead pair's sign of the current.
+func correlationView(r *calibration.Result, lead float64) CalibrationCorrelation {
+	v := CalibrationCorrelation{Names: r.Names, Values: make([]Figures, len(r.Names))}
 	for i, row := range r.Correlation {
-		v.Correlation.Values = append(v.Correlation.Values, append(Figures{}, row...))
-		if lead < 0 && i == 0 { // the lead's current is the other way round
-			for j := 1; j < len(row); j++ {
-				v.Correlation.Values[0][j] = -row[j]
+		v.Values[i] = append(Figures{}, row...)
+		for j := range row {
+			if (i == 0) != (j == 0) {
+				v.Values[i][j] *= lead
 			}
-		} else if lead < 0 {
-			v.Correlation.Values[i][0] = -row[0]
 		}
 	}
 	return v
 }
+
+const onlyTheRatio = "Only its ratio was measured: dipole moment (or current) over conductivity. What would tell it stands beside."
 
 const noPair = "Only single electrodes are driven: there is no pair to have a dipole moment."
 

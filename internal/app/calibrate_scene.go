@@ -28,7 +28,7 @@ type probing struct {
 	bottom float64 // S/m
 	goes   bool    // everything that conducts goes with the water
 	volts  []float64
-	places []float64 // standard deviation of σ·volts by the tips' places, in 1/m
+	places []float64 // standard deviation of σ·volts by the tips' places and the field's own error, in 1/m
 	says   []string  // why a reading has no potential; empty where it has
 	ratio  float64   // the water is sought between the design over it and times it
 	solves int
@@ -106,9 +106,17 @@ func (s *scene) probe(ctx context.Context, solved *solved, readings []Calibratio
 var insideWords = map[string]string{"plate": "in a plate", "outside": "outside the water and the bottom"}
 
 // uncertainPlaces works out what the tips' places leave open: the field at a tip
-// times its standard deviation along the field, of both tips together.
+// times its standard deviation along the field, of both tips together. The
+// computed field's own error joins it, so that no more is read out of readings
+// than the field is good for.
 func (p *probing) uncertainPlaces(ctx context.Context) error {
 	p.places = make([]float64, len(p.volts))
+	water := p.scene.medium.WaterSPerM
+	for i, v := range p.volts {
+		if p.says[i] == "" && p.scene.solid() {
+			p.places[i] = math.Abs(v) * water * p.solved.RelativeError()
+		}
+	}
 	sd := orNought(p.spec.Priors.PositionSDM)
 	if sd == 0 {
 		return nil
@@ -129,7 +137,7 @@ func (p *probing) uncertainPlaces(ctx context.Context) error {
 			}
 			sum = math.Hypot(sum, e.Norm())
 		}
-		p.places[i] = sd * sum * p.scene.medium.WaterSPerM
+		p.places[i] = math.Hypot(p.places[i], sd*sum*water)
 	})
 	return ctx.Err()
 }

@@ -44,14 +44,19 @@ func (p *probing) separation(r *calibration.Result) string {
 	if length := p.scene.lead.separationM; length > 0 {
 		what, value = "dipole moment", func(s float64) string { return fmt.Sprintf("%.4g nA·m", ratio*s*length*nAPerA) }
 	}
-	example := fmt.Sprintf("In water of %.4g S/m, as designed, the readings mean a %s of %s; in water of %.4g S/m the same readings mean %s. Measure the current or the conductivity, and state its standard deviation, to tell both.",
-		water, what, value(water), 1.1*water, value(1.1*water))
+	designed := fmt.Sprintf("In water of %.4g S/m, as designed, the readings mean a %s of %s", water, what, value(water))
+	const remedy = "Measure the current or the conductivity, and state its standard deviation, to tell both."
 	switch r.Separation {
 	case calibration.ByNothing:
-		return fmt.Sprintf("Only %s over conductivity was measured: nothing but the water conducts, or all else in proportion to it, and then twice the current in water that conducts twice as well gives the same potentials everywhere. %s", what, example)
+		return fmt.Sprintf("Only %s over conductivity was measured: nothing but the water conducts, or all else in proportion to it, and then twice the current in water that conducts twice as well gives the same potentials everywhere. %s; in water of %.4g S/m the same readings mean %s. %s",
+			what, designed, 1.1*water, value(1.1*water), remedy)
 	case calibration.ByTooLess:
-		return fmt.Sprintf("Only %s over conductivity was measured: the bottom would tell both apart, but too weakly for these readings; between %.3g and %.3g S/m any water will do. The figure holds for the designed water. %s",
-			what, water/p.ratio, water*p.ratio, example)
+		if p.spec.Priors.CurrentUASD != nil || p.spec.Priors.WaterSPerM != nil {
+			return fmt.Sprintf("Current and conductivity are not told: with what else was measured the readings want water outside %.3g to %.3g S/m, where it was sought. %s. One of current, conductivity and places is not what it is taken for.",
+				water/p.ratio, water*p.ratio, designed)
+		}
+		return fmt.Sprintf("Only %s over conductivity was measured: the bottom tells the two apart too weakly for these readings, or not at all (round a pair on bare sediment of one conductivity all potentials go with the current over the sum of water's and sediment's). %s. %s",
+			what, designed, remedy)
 	case calibration.ByShape:
 		return fmt.Sprintf("The bottom tells current and conductivity apart (correlation %.3f), as far as what it conducts itself, %.4g S/m, is right: that is taken as exact.", r.Correlation[0][1], p.bottom)
 	}
@@ -137,7 +142,7 @@ func (p *probing) reasons(r *calibration.Result, used []int, others []Calibratio
 		out = append(out, "Twice what was designed: as if the pair lay on an insulating plate or floor and not in open water; or the current is twice (peak to peak taken for peak).")
 	}
 	out = append(out, p.betterSettings(r, others)...)
-	if size > 0 && !near(1) {
+	if math.Abs(size-1) > 0.02 && size > 0 {
 		out = append(out, fmt.Sprintf("A current of %.4g µA in place of %.4g µA would give it, or water of %.4g S/m in place of %.4g S/m.",
 			math.Abs(p.scene.leadCurrentA())*size*1e6, math.Abs(p.scene.leadCurrentA())*1e6, p.scene.medium.WaterSPerM/size, p.scene.medium.WaterSPerM))
 	}

@@ -120,8 +120,8 @@ type CalibrationRow struct {
 	MinusM       []float64 `json:"minus_m" nullable:"true"`
 	MiddleM      []float64 `json:"middle_m" doc:"Where to draw it: between the tips, or at the plus tip where the other is far away."`
 	MeasuredUV   *float64  `json:"measured_uV" nullable:"true"`
-	SDUV         *float64  `json:"sd_uV" nullable:"true" doc:"As used: the stated standard deviation (or the scatter) with what the tips' positions add."`
-	PositionUV   *float64  `json:"position_uV" nullable:"true" doc:"The part of it that the tips' positions add."`
+	SDUV         *float64  `json:"sd_uV" nullable:"true" doc:"As used: the stated standard deviation (or the scatter) with position_uV."`
+	PositionUV   *float64  `json:"position_uV" nullable:"true" doc:"The part of it that the tips' uncertain positions add, and over plates and round bodies the computed field's own error."`
 	DesignedUV   *float64  `json:"designed_uV" nullable:"true" doc:"As designed, without offset; null where a tip lies in no water."`
 	TextbookUV   *float64  `json:"textbook_uV" nullable:"true" doc:"By the textbook's formula as designed, without offset: ρ·I·d·cos θ over 2π·r². Null without a pair."`
 	FittedUV     *float64  `json:"fitted_uV" nullable:"true" doc:"With the fitted offset."`

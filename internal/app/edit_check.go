@@ -151,6 +151,8 @@ func (e *edit) checkOwn() {
 			e.checkDates(r, "valid_from", "valid_to")
 		case study.KindCaution:
 			e.checkCaution(r)
+		case study.KindCalibration:
+			e.checkCalibrationSpec(r)
 		}
 	}
 }

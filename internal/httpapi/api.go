@@ -50,6 +50,7 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	shelfRoutes(api, studies)
 	studyRoutes(api, studies)
 	stimulusRoutes(api, studies)
+	calibrationRoutes(api, studies)
 	return api.OpenAPI()
 }
 

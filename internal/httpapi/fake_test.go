@@ -49,10 +49,19 @@ func (f fakeStudies) Study(_ context.Context, name string) (httpapi.Study, error
 
 func (f fakeStudies) Stimulus() httpapi.Stimulus { return fakeStimulus{f} }
 
+func (f fakeStudies) Calibrate(_ context.Context, in app.CalibrationSpec) (app.CalibrationDocument, error) {
+	f.note(in)
+	return app.CalibrationDocument{}, f.err
+}
+
 type fakeStudy struct{ fakeStudies }
 
 func (f fakeStudy) Stimulus(context.Context) (app.StimulusStart, error) {
 	return app.StimulusStart{}, f.err
+}
+
+func (f fakeStudy) Calibration(context.Context) (app.CalibrationStart, error) {
+	return app.CalibrationStart{}, f.err
 }
 
 func (f fakeStudy) Season(context.Context) (app.SeasonView, error) {

@@ -19,14 +19,16 @@ func Schemas() (map[string][]byte, error) {
 		open  bool // keys may be added to documents, but a specification is checked for slips
 		loose bool // any key may be absent: it is then 0, empty or null
 	}{
-		"findings.schema.json":   {"Document of brinefield analyse and infer", reflect.TypeFor[app.Findings](), true, false},
-		"field.schema.json":      {"Document of brinefield field", reflect.TypeFor[app.FieldMap](), true, false},
-		"field-spec.schema.json": {"Specification that brinefield field reads", reflect.TypeFor[app.FieldSpec](), false, false},
-		"range.schema.json":      {"Document of brinefield range", reflect.TypeFor[app.RangeDocument](), true, false},
-		"knobs.schema.json":      {"Knobs that brinefield range reads; what is absent is 0, empty or null", reflect.TypeFor[app.StimulusKnobs](), false, true},
-		"water.schema.json":      {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
-		"import.schema.json":     {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
-		"verify.schema.json":     {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true, false},
+		"findings.schema.json":         {"Document of brinefield analyse and infer", reflect.TypeFor[app.Findings](), true, false},
+		"field.schema.json":            {"Document of brinefield field", reflect.TypeFor[app.FieldMap](), true, false},
+		"field-spec.schema.json":       {"Specification that brinefield field reads", reflect.TypeFor[app.FieldSpec](), false, false},
+		"range.schema.json":            {"Document of brinefield range", reflect.TypeFor[app.RangeDocument](), true, false},
+		"knobs.schema.json":            {"Knobs that brinefield range reads; what is absent is 0, empty or null", reflect.TypeFor[app.StimulusKnobs](), false, true},
+		"calibration.schema.json":      {"Document of a calibration", reflect.TypeFor[app.CalibrationDocument](), true, false},
+		"calibration-spec.schema.json": {"Specification of a calibration; what is absent is 0, empty or null", reflect.TypeFor[app.CalibrationSpec](), false, true},
+		"water.schema.json":            {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
+		"import.schema.json":           {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
+		"verify.schema.json":           {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true, false},
 	} {
 		text, err := schemaOf(d.title, d.of, d.open, d.loose)
 		if err != nil {

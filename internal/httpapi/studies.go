@@ -20,6 +20,8 @@ type Studies interface {
 	// open yet.
 	Study(ctx context.Context, name string) (Study, error)
 	Stimulus() Stimulus
+	// Calibrate fits measured potentials; it reads and writes nothing of a study.
+	Calibrate(ctx context.Context, in app.CalibrationSpec) (app.CalibrationDocument, error)
 }
 
 // Study is one open study, or a season folder that is shown read-only.
@@ -39,6 +41,7 @@ type Study interface {
 	Question(ctx context.Context) (app.QuestionView, error)
 	Water(ctx context.Context) (app.WaterView, error)
 	Stimulus(ctx context.Context) (app.StimulusStart, error)
+	Calibration(ctx context.Context) (app.CalibrationStart, error)
 	Tables(ctx context.Context) (app.TableList, error)
 	Table(ctx context.Context, kind string, offset, limit int) (app.TableView, error)
 	Edit(ctx context.Context, in app.EditRequest) (app.EditDone, error)

@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+  '/api/calibration': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Dipole moment, conductivity and offset from potentials that were measured; nothing is kept */
+    post: operations['calibrate'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/home': {
     parameters: {
       query?: never;
@@ -219,6 +236,23 @@ export interface paths {
     put?: never;
     /** Analyse the study as it stands */
     post: operations['analyse'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/calibration': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The calibration as saved, or one to begin with */
+    get: operations['calibration'];
+    put?: never;
+    post?: never;
     delete?: never;
     options?: never;
     head?: never;
@@ -535,6 +569,285 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
   schemas: {
+    CalibrationCorrelation: {
+      /** @description Of those that were estimated: current, water, offset; or ratio, offset. */
+      names: string[];
+      values: (number | null)[][];
+    };
+    CalibrationDesign: {
+      /**
+       * Format: double
+       * @description 0: it insulates.
+       */
+      bottom_S_per_m: number;
+      /** @description Everything that conducts is stated relative to the water, or nothing else does: then potentials tell only moment over conductivity, however many there are. */
+      bottom_goes_with_water: boolean;
+      /**
+       * Format: double
+       * @description Current over conductivity: µA over S/m.
+       */
+      current_over_water_uA_m_per_S: number;
+      /**
+       * Format: double
+       * @description Of the pair (or electrode) of the largest share, with its sign.
+       */
+      current_uA: number;
+      /** Format: double */
+      dipole_moment_nA_m: number | null;
+      /**
+       * Format: double
+       * @description Dipole moment over conductivity: nA·m over S/m.
+       */
+      moment_over_water_nA_m2_per_S: number | null;
+      /**
+       * Format: double
+       * @description Of that pair; null where only single electrodes are driven: then no dipole moment is told.
+       */
+      separation_m: number | null;
+      /** @description [x, y, z] of the middle of the driven pair, about which the textbook's formula is taken. */
+      textbook_centre_m: number[];
+      /** Format: double */
+      water_S_per_m: number;
+    };
+    CalibrationDocument: {
+      designed: components['schemas']['CalibrationDesign'];
+      /** @description Other settings laid through the same readings, each with its own scale and offset, the best first; empty without a fit. */
+      explanations: components['schemas']['CalibrationExplanation'][];
+      fit: components['schemas']['CalibrationFit'];
+      /** @description Always real. */
+      form: string;
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /** @description How the field was worked out. */
+      method: string;
+      program: components['schemas']['Program'];
+      /** @description Whether the computed field reached its tolerance. */
+      reached: boolean;
+      /** @description In the order given. */
+      readings: components['schemas']['CalibrationRow'][];
+      /**
+       * Format: double
+       * @description Estimated, of the computed field: no estimate below is better than this.
+       */
+      relative_error: number | null;
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      /**
+       * Format: int64
+       * @description How often the field was worked out, each for one conductivity of the water.
+       */
+      solves: number;
+      verdict: components['schemas']['CalibrationVerdict'];
+      warnings: string[];
+    };
+    CalibrationExplanation: {
+      factor: components['schemas']['CalibrationValue'];
+      /**
+       * Format: double
+       * @description Weighted sum of squared residuals, with the weights of the fit: smaller fits better, and a difference below about 4 means nothing.
+       */
+      misfit: number | null;
+      /** @description as_designed, no_plate, endless_plate, heights_10_percent_more, heights_10_percent_less, with_offset or without_reading. */
+      name: string;
+      /** Format: double */
+      residual_sd_uV: number | null;
+      says: string;
+    };
+    CalibrationFit: {
+      /**
+       * Format: double
+       * @description Of the readings with their stated standard deviations; null where none are stated.
+       */
+      chi_square: number | null;
+      /** Format: double */
+      chi_square_p: number | null;
+      correlation: components['schemas']['CalibrationCorrelation'];
+      current_over_water_uA_m_per_S: components['schemas']['CalibrationValue'];
+      current_uA: components['schemas']['CalibrationValue'];
+      /**
+       * Format: double
+       * @description Readings less what they were used up for; not a whole number where a prior takes part of it.
+       */
+      degrees_of_freedom: number | null;
+      dipole_moment_nA_m: components['schemas']['CalibrationValue'];
+      /** @description The number by which the designed potentials have to be multiplied to be those measured, by the potentials alone: 1 is the rig as designed, below 0 is the other polarity. */
+      factor: components['schemas']['CalibrationValue'];
+      moment_over_water_nA_m2_per_S: components['schemas']['CalibrationValue'];
+      offset_uV: components['schemas']['CalibrationValue'];
+      /** @description Only moment over conductivity was measured: current, moment and conductivity are not told one by one. */
+      only_ratio: boolean;
+      /**
+       * Format: double
+       * @description How well current and conductivity as measured agree with the potentials, as a p; null unless both were.
+       */
+      prior_agreement_p: number | null;
+      /**
+       * Format: double
+       * @description Scatter of one reading about the fit.
+       */
+      residual_sd_uV: number | null;
+      /** @description What the standard errors rest on: stated (the readings' own standard deviations), widened (those, widened because the readings scatter more), residuals (no standard deviations were stated). */
+      scale: string;
+      /** @description A sentence: what tells current and conductivity apart here, or that nothing does. */
+      separation: string;
+      /** Format: double */
+      tried_high_S_per_m: number;
+      /**
+       * Format: double
+       * @description The conductivities between which the water was sought.
+       */
+      tried_low_S_per_m: number;
+      /** Format: int64 */
+      used_readings: number;
+      water_S_per_m: components['schemas']['CalibrationValue'];
+    };
+    CalibrationPriors: {
+      /**
+       * Format: double
+       * @description The knobs' current was measured with this standard deviation; null: not measured.
+       */
+      current_uA_sd?: number | null;
+      /**
+       * Format: double
+       * @description Standard deviation of each coordinate of each tip, independent from reading to reading; null: 0.
+       */
+      position_sd_m?: number | null;
+      /**
+       * Format: double
+       * @description The knobs' conductivity of the water was measured with this standard deviation; null: not measured.
+       */
+      water_S_per_m_sd?: number | null;
+    };
+    CalibrationReading: {
+      label?: string;
+      /** @description [x, y, z] of the minus tip; null: a reference far away, where the potential is 0. */
+      minus_m?: number[] | null;
+      /** @description [x, y, z] of the plus tip. */
+      plus_m: number[];
+      /**
+       * Format: double
+       * @description Standard deviation of the reading; stated for all readings or for none. Without any, the scatter of the readings tells it.
+       */
+      sd_uV?: number | null;
+      /**
+       * Format: double
+       * @description As read, for the knobs' sign of the current; null: not measured yet, and only foretold.
+       */
+      uV?: number | null;
+    };
+    CalibrationRow: {
+      /**
+       * Format: double
+       * @description As designed, without offset; null where a tip lies in no water.
+       */
+      designed_uV: number | null;
+      /**
+       * Format: double
+       * @description The factor when this reading is left out.
+       */
+      factor_without_it: number | null;
+      /**
+       * Format: double
+       * @description With the fitted offset.
+       */
+      fitted_uV: number | null;
+      /**
+       * Format: double
+       * @description The change of the factor when it is left out, in standard errors of the factor.
+       */
+      influence: number | null;
+      label: string;
+      /**
+       * Format: double
+       * @description 0 to 1: how much of its own fitted value this reading makes; 1 is not checked by any other.
+       */
+      leverage: number | null;
+      /** Format: double */
+      measured_uV: number | null;
+      /** @description Where to draw it: between the tips, or at the plus tip where the other is far away. */
+      middle_m: number[];
+      minus_m: number[] | null;
+      /**
+       * Format: double
+       * @description Whether it fits the others, as a p for the worst of so many readings.
+       */
+      outlier_p: number | null;
+      plus_m: number[];
+      /**
+       * Format: double
+       * @description The part of it that the tips' uncertain positions add, and over plates and round bodies the computed field's own error.
+       */
+      position_uV: number | null;
+      /**
+       * Format: double
+       * @description Measured less fitted.
+       */
+      residual_uV: number | null;
+      /** @description Why it was not used. */
+      says?: string;
+      /**
+       * Format: double
+       * @description As used: the stated standard deviation (or the scatter) with position_uV.
+       */
+      sd_uV: number | null;
+      /**
+       * Format: double
+       * @description Residual over its own standard deviation, this reading's pull on the fit taken into account.
+       */
+      standardised: number | null;
+      /**
+       * Format: double
+       * @description By the textbook's formula as designed, without offset: ρ·I·d·cos θ over 2π·r². Null without a pair.
+       */
+      textbook_uV: number | null;
+    };
+    CalibrationSpec: {
+      /** @description The setting as designed: the measured potentials are laid beside its own. Depth, bottom, plates, pairs and shares are taken as they stand; current and water are fitted. */
+      knobs: components['schemas']['StimulusKnobs'];
+      /** @description fit: all readings share an unknown offset of the probe. none: they have none, as where each is half the difference of two polarities. */
+      offset: string;
+      /** @description What was measured otherwise. */
+      priors?: components['schemas']['CalibrationPriors'];
+      readings: components['schemas']['CalibrationReading'][];
+    };
+    CalibrationStart: {
+      /** @description Sentences: where each value came from. */
+      from: string[];
+      saved: boolean;
+      spec: components['schemas']['CalibrationSpec'];
+      /** @description The text that is saved now, for the from of an edit; empty where none is. */
+      spec_text: string;
+      warnings: string[];
+    };
+    CalibrationValue: {
+      ci95:
+        | (number | null)[]
+        | {
+            not_estimable: string;
+          };
+      /** Format: double */
+      se: number | null;
+      /** Format: double */
+      value: number | null;
+    };
+    CalibrationVerdict: {
+      /** @description What would explain what was found, the likeliest first; empty where nothing has to be explained. */
+      reasons: string[];
+      sentence: string;
+      /** @description agrees, differs, too_uncertain (1 lies in the interval, and so does much else), does_not_fit (the readings scatter more than they should), nothing_measured or not_estimable. */
+      state: string;
+      /**
+       * Format: double
+       * @description The rig is shown to be as designed within this many percent (95 %): the farthest end of the factor's interval from 1.
+       */
+      within_percent: number | null;
+    };
     CastReading: {
       computed: boolean;
       /** Format: double */
@@ -908,6 +1221,11 @@ export interface components {
     HeightRange: {
       /** Format: double */
       area_m2: number | null;
+      /**
+       * Format: double
+       * @description About the most by which the area may be off, beyond 1 in 1000: near the edges of plates and bodies.
+       */
+      area_unsure_m2: number | null;
       /** @description From direction 0 (+x) anticlockwise; null where the field is below the threshold on the whole line. */
       by_direction_m: (number | null)[];
       /** Format: double */
@@ -2094,6 +2412,57 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+  calibrate: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CalibrationSpec'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['CalibrationDocument'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
   home: {
     parameters: {
       query?: never;
@@ -2955,6 +3324,83 @@ export interface operations {
       };
       /** @description Insufficient Storage */
       507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  calibration: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['CalibrationStart'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
         headers: {
           [name: string]: unknown;
         };
