@@ -25,7 +25,7 @@ export const mostReadings = 500;
 const farthestCm = 1e5;
 
 /** As the program takes it. */
-const longestLabel = 60;
+const longestLabel = 100;
 
 export const noCells: Cells = { label: '', px: '', py: '', pz: '', mx: '', my: '', mz: '', uV: '', sd: '' };
 

@@ -128,6 +128,8 @@ export class CalibrationState {
     if (!this.held) return 'never';
     return this.touched ? 'changed' : 'saved';
   });
+  /** Something was typed that the study does not hold. */
+  readonly unsaved = $derived(this.start !== undefined && this.touched);
   readonly driven = $derived(this.knobs ? leadingPair(this.knobs) : -1);
   readonly measured = $derived(this.table.readings.filter((r) => r.uV !== null).length);
   readonly document = $derived(this.answer.value?.document);
