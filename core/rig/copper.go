@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// Copper: resistivity at 20 °C in Ω m (annealed copper, IEC 60028: 1.7241e-8), and the coefficient of temperature that
-// the correction factors of IEC 60228 use.
+// Copper: resistivity at 20 °C in Ω m (annealed copper, IEC 60028), and the
+// coefficient of temperature that the correction factors of IEC 60228 use.
 const (
 	copperOhmM = 1.7241e-8
 	copperPerC = 0.004

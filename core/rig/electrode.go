@@ -92,6 +92,20 @@ func (p *Pair) at(which int) (x, y float64) {
 	return p.XM + half*cos, p.YM + half*sin
 }
 
+// Apart is the smallest distance between the middles of an electrode of one
+// pair and one of another.
+func (p *Pair) Apart(other *Pair) float64 {
+	least := math.Inf(1)
+	for a := range 2 {
+		for b := range 2 {
+			ax, ay := p.at(a)
+			bx, by := other.at(b)
+			least = math.Min(least, math.Hypot(ax-bx, ay-by))
+		}
+	}
+	return least
+}
+
 // waterOhm is the matrix of resistances of electrodes in the water: what a
 // current out of the one does to the potential of the other. A salt bridge is
 // added to its own electrode.

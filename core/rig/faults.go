@@ -211,6 +211,11 @@ func (r *Rig) Break(c Case, position, pair int) (Fault, error) {
 	}
 	f := Fault{Case: c, Pair: pair, Supply: supply}
 	currents := [2]float64{s.contacts[b.driven.contact[0]], s.contacts[b.driven.contact[1]]}
+	for i := range currents {
+		if math.Abs(currents[i]) < rounding*1e3*math.Abs(supply) {
+			currents[i] = 0 // a short leaves nothing for the water
+		}
+	}
 	f.Electrode = math.Max(math.Abs(currents[0]), math.Abs(currents[1]))
 	for _, k := range b.leaks {
 		leak := b.resistors[k]

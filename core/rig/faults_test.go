@@ -42,7 +42,7 @@ func TestFaultsByHand(t *testing.T) {
 	rest := 1.7 + 3.9
 	f := breakAt(t, r, rig.ShortAtPlate)
 	near(t, "short: supply", f.Supply, 9.6/(1.5e6+rest), 1e-9)
-	if f.Electrode > 1e-12 {
+	if f.Electrode != 0 {
 		t.Errorf("short: %g A through the electrodes", f.Electrode)
 	}
 	for c, limiting := range map[rig.Case]float64{

@@ -6,11 +6,15 @@ import "math"
 // 0.
 type SilentCurrent struct {
 	Pair, DrivenPair int
-	Driven           float64 // through the driven pair
+	Driven           float64 // through the driven pair: the larger of its two electrodes
 	Drive            float64 // what the driven pair sends through the silent one: the larger of its two electrodes
 	Offset           float64 // at most, what the open-circuit offsets of all electrodes send through it
 	SinglePole       bool    // what its positive electrode carries is less than half of what its negative one does
 }
+
+// rounding is the share of a current below which another one is an error of
+// arithmetic.
+const rounding = 1e-12
 
 // Largest is both with the worst signs.
 func (s *SilentCurrent) Largest() float64 { return s.Drive + s.Offset }
@@ -36,7 +40,10 @@ func (r *Rig) SilentIn(state Silence, position, driven int) ([]SilentCurrent, er
 		if k == driven {
 			continue
 		}
-		s := SilentCurrent{Pair: k, DrivenPair: driven, Driven: l.through(i)}
+		s := SilentCurrent{Pair: k, DrivenPair: driven}
+		for _, c := range l.driven.contact {
+			s.Driven = math.Max(s.Driven, math.Abs(l.perA[c]*i+l.own[c]))
+		}
 		if e, carries := l.silent[k]; carries {
 			var size, most [2]float64
 			for which, c := range e.contact {
@@ -46,6 +53,9 @@ func (r *Rig) SilentIn(state Silence, position, driven int) ([]SilentCurrent, er
 				}
 			}
 			s.Drive, s.Offset = math.Max(size[0], size[1]), math.Max(most[0], most[1])
+			if s.Drive < rounding*s.Driven {
+				s.Drive = 0
+			}
 			s.SinglePole = size[0]+most[0] < (size[1]+most[1])/2
 		}
 		out = append(out, s)

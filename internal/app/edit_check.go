@@ -151,6 +151,12 @@ func (e *edit) checkOwn() {
 			e.checkDates(r, "valid_from", "valid_to")
 		case study.KindCaution:
 			e.checkCaution(r)
+		case study.KindRig:
+			e.checkRigSpec(r)
+		case study.KindBench:
+			e.checkBench(r)
+		case study.KindBackground:
+			e.checkBackground(r)
 		case study.KindCalibration:
 			e.checkCalibrationSpec(r)
 		}

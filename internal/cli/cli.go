@@ -67,22 +67,24 @@ type ServeOptions struct {
 
 // grammar is the command line.
 type grammar struct {
-	Demo    demoCommand    `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
-	Open    openCommand    `cmd:"" help:"Show your studies, one of them, or a season folder in the browser."`
-	Import  importCommand  `cmd:"" help:"Import a season folder into a study: a new one, or corrections to one that is there."`
-	Export  exportCommand  `cmd:"" help:"Write a study as a plain season folder."`
-	Backup  backupCommand  `cmd:"" help:"Write a backup of a study into one file."`
-	Restore restoreCommand `cmd:"" help:"Make a new study of a backup."`
-	Verify  verifyCommand  `cmd:"" help:"Check that a study is what its journal says, and that nothing was changed or lost."`
-	Erase   eraseCommand   `cmd:"" help:"Erase a person's name from a study."`
-	Analyse analyseCommand `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
-	Infer   inferCommand   `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
-	Water   waterCommand   `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`
-	Field   fieldCommand   `cmd:"" help:"Compute the electric field of electrodes at given points."`
-	Range   rangeCommand   `cmd:"" help:"Compute how far the field of a setting reaches, by threshold."`
-	Doctor  doctorCommand  `cmd:"" help:"Check this machine: what is missing and how to get it."`
-	Openapi openapiCommand `cmd:"" hidden:"" help:"Print the description of the API."`
-	Version versionCommand `cmd:"" help:"Print version, commit and platform."`
+	Demo       demoCommand       `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
+	Open       openCommand       `cmd:"" help:"Show your studies, one of them, or a season folder in the browser."`
+	Import     importCommand     `cmd:"" help:"Import a season folder into a study: a new one, or corrections to one that is there."`
+	Export     exportCommand     `cmd:"" help:"Write a study as a plain season folder."`
+	Backup     backupCommand     `cmd:"" help:"Write a backup of a study into one file."`
+	Restore    restoreCommand    `cmd:"" help:"Make a new study of a backup."`
+	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, and that nothing was changed or lost."`
+	Erase      eraseCommand      `cmd:"" help:"Erase a person's name from a study."`
+	Analyse    analyseCommand    `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
+	Infer      inferCommand      `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
+	Water      waterCommand      `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`
+	Field      fieldCommand      `cmd:"" help:"Compute the electric field of electrodes at given points."`
+	Range      rangeCommand      `cmd:"" help:"Compute how far the field of a setting reaches, by threshold."`
+	Rig        rigCommand        `cmd:"" help:"Work out what a rig delivers: currents and their tolerances, faults, battery, parts."`
+	Background backgroundCommand `cmd:"" help:"Work out what else makes a field at the site: moving water, divers, cameras, metal, leaks."`
+	Doctor     doctorCommand     `cmd:"" help:"Check this machine: what is missing and how to get it."`
+	Openapi    openapiCommand    `cmd:"" hidden:"" help:"Print the description of the API."`
+	Version    versionCommand    `cmd:"" help:"Print version, commit and platform."`
 }
 
 // Run runs one command line and returns the exit code.

@@ -50,6 +50,8 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	shelfRoutes(api, studies)
 	studyRoutes(api, studies)
 	stimulusRoutes(api, studies)
+	rigRoutes(api, studies)
+	backgroundRoutes(api, studies)
 	calibrationRoutes(api, studies)
 	return api.OpenAPI()
 }

@@ -54,7 +54,18 @@ func (f fakeStudies) Calibrate(_ context.Context, in app.CalibrationSpec) (app.C
 	return app.CalibrationDocument{}, f.err
 }
 
+func (f fakeStudies) Rig(_ context.Context, in app.RigSpec) (app.RigDocument, error) {
+	f.note(in)
+	return app.RigDocument{}, f.err
+}
+
 type fakeStudy struct{ fakeStudies }
+
+func (f fakeStudy) Rig(context.Context) (app.RigStart, error) { return app.RigStart{}, f.err }
+
+func (f fakeStudy) Background(context.Context) (app.BackgroundStart, error) {
+	return app.BackgroundStart{Spec: app.BackgroundSpec{Date: "2026-06-01"}}, f.err
+}
 
 func (f fakeStudy) Stimulus(context.Context) (app.StimulusStart, error) {
 	return app.StimulusStart{}, f.err

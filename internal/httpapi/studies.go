@@ -20,6 +20,9 @@ type Studies interface {
 	// open yet.
 	Study(ctx context.Context, name string) (Study, error)
 	Stimulus() Stimulus
+	// Rig works out what a rig delivers; it reads and writes nothing of a study.
+	Rig(ctx context.Context, in app.RigSpec) (app.RigDocument, error)
+	Background(ctx context.Context, in app.BackgroundSpec) (app.BackgroundDocument, error)
 	// Calibrate fits measured potentials; it reads and writes nothing of a study.
 	Calibrate(ctx context.Context, in app.CalibrationSpec) (app.CalibrationDocument, error)
 }
@@ -41,6 +44,8 @@ type Study interface {
 	Question(ctx context.Context) (app.QuestionView, error)
 	Water(ctx context.Context) (app.WaterView, error)
 	Stimulus(ctx context.Context) (app.StimulusStart, error)
+	Rig(ctx context.Context) (app.RigStart, error)
+	Background(ctx context.Context) (app.BackgroundStart, error)
 	Calibration(ctx context.Context) (app.CalibrationStart, error)
 	Tables(ctx context.Context) (app.TableList, error)
 	Table(ctx context.Context, kind string, offset, limit int) (app.TableView, error)
