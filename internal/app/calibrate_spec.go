@@ -20,6 +20,8 @@ const (
 const (
 	mostCalibrationReadings = 500
 	mostReadingUV           = 1e7
+	leastSDUV               = 1e-6
+	leastPriorSD            = 1e-9 // smaller ones are slips
 	longestReadingLabel     = 100
 )
 
@@ -45,10 +47,10 @@ func (s *CalibrationSpec) check(c *knobCheck) {
 
 func (p *CalibrationPriors) check(c *knobCheck) {
 	if v := p.CurrentUASD; v != nil {
-		c.above0("priors/current_uA_sd", *v, mostCurrentUA, "a standard deviation above 0 µA, or null where the current was not measured")
+		c.within("priors/current_uA_sd", *v, leastPriorSD, mostCurrentUA, "a standard deviation above 0 µA, or null where the current was not measured")
 	}
 	if v := p.WaterSPerM; v != nil {
-		c.above0("priors/water_S_per_m_sd", *v, 100, "a standard deviation above 0 S/m, or null where the conductivity was not measured")
+		c.within("priors/water_S_per_m_sd", *v, leastPriorSD, 100, "a standard deviation above 0 S/m, or null where the conductivity was not measured")
 	}
 	if v := p.PositionSDM; v != nil {
 		c.within("priors/position_sd_m", *v, 0, 10, "a standard deviation between 0 and 10 m")
@@ -73,7 +75,7 @@ func (r *CalibrationReading) check(c *knobCheck, place string, inTank bool) {
 		c.within(place+"/uV", *r.UV, -mostReadingUV, mostReadingUV, fmt.Sprintf("between -%g and %g µV, or null where it was not measured yet", mostReadingUV, mostReadingUV))
 	}
 	if r.SDUV != nil {
-		c.above0(place+"/sd_uV", *r.SDUV, mostReadingUV, "a standard deviation above 0 µV, or null")
+		c.within(place+"/sd_uV", *r.SDUV, leastSDUV, mostReadingUV, "a standard deviation of a picovolt (1e-6 µV) or more, or null")
 	}
 }
 

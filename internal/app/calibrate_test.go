@@ -253,3 +253,48 @@ func TestCalibrationTipInAPlate(t *testing.T) {
 		t.Errorf("%+v", row)
 	}
 }
+
+// Odd readings have an answer, or a fault with a place, and never a panic or a
+// number that is none (which could not be written).
+func TestCalibrationOfOddReadings(t *testing.T) {
+	one := func(uv, sd float64) app.CalibrationReading {
+		r := app.CalibrationReading{PlusM: []float64{0.1, 0, 0.05}, UV: number(uv)}
+		if sd > 0 {
+			r.SDUV = number(sd)
+		}
+		return r
+	}
+	repeated := slices.Repeat([]app.CalibrationReading{one(3, 0)}, 6)
+	atElectrode := append(measuredOnFloor(6, 6, 4, 1, 0.1), app.CalibrationReading{PlusM: []float64{0.005, 0, 0}, UV: number(5)})
+	below := append(measuredOnFloor(6, 6, 4, 1, 0.1), app.CalibrationReading{PlusM: []float64{0.1, 0, -0.2}, UV: number(5)})
+	nought, huge, tiny := measuredOnFloor(6, 6, 4, 0, 0), measuredOnFloor(6, 6, 4, 0, 0), measuredOnFloor(6, 6, 4, 0, 0)
+	for i := range nought {
+		nought[i].UV, huge[i].UV = number(0), number(1e7*math.Pow(-1, float64(i)))
+		tiny[i].SDUV = number(1e-6)
+	}
+	for name, c := range map[string]struct {
+		readings []app.CalibrationReading
+		state    string
+	}{
+		"one place, six times": {repeated, "not_estimable"},
+		"one, stated":          {[]app.CalibrationReading{one(3, 0.1)}, "not_estimable"},
+		"at an electrode":      {atElectrode, ""},
+		"below the floor":      {below, ""},
+		"all nought":           {nought, "differs"},
+		"huge":                 {huge, "too_uncertain"},
+		"tiny sd":              {tiny, "agrees"},
+	} {
+		for _, offset := range []string{"fit", "none"} {
+			for _, priors := range []app.CalibrationPriors{{}, {CurrentUASD: number(0.1)}, {WaterSPerM: number(1e-9), CurrentUASD: number(1e6)}, {PositionSDM: number(10)}} {
+				d := calibrate(t, app.CalibrationSpec{Knobs: floor(), Readings: c.readings, Offset: offset, Priors: priors})
+				plain := priors == app.CalibrationPriors{} && offset == "fit"
+				if plain && c.state != "" && d.Verdict.State != c.state {
+					t.Errorf("%s: %+v", name, d.Verdict)
+				}
+				if d.Verdict.Sentence == "" || strings.Contains(d.Verdict.Sentence, "NaN") || strings.Contains(d.Verdict.Sentence, "Inf") || strings.Contains(strings.Join(d.Verdict.Reasons, ""), "NaN") || strings.Contains(d.Fit.Separation, "NaN") {
+					t.Errorf("%s: %+v, %s", name, d.Verdict, d.Fit.Separation)
+				}
+			}
+		}
+	}
+}
