@@ -194,7 +194,7 @@ func (w *backgroundWork) moving(hour float64, f background.Flow, m *background.M
 	}
 	if x := w.spec.Site.XAxisDeg; x != nil {
 		inSeason := e.InSeason(*x)
-		row.Season = inSeason[:]
+		row.Season = &inSeason
 	}
 	return row
 }

@@ -196,14 +196,14 @@ type BackgroundMotional struct {
 
 // BackgroundMoving is the motional field at one time.
 type BackgroundMoving struct {
-	_             struct{}  `nullable:"true"`
-	Time          string    `json:"time"`
-	SpeedMPerS    float64   `json:"speed_m_per_s"`
-	Bearing       float64   `json:"bearing_deg" doc:"Where the water runs to."`
-	NorthEastDown Figures   `json:"E_north_east_down_nV_per_cm"`
-	Season        []float64 `json:"E_season_nV_per_cm" nullable:"true" doc:"x, y, z; null where the bearing of +x is not known."`
-	MagnitudeNV   *float64  `json:"magnitude_nV_per_cm" nullable:"true"`
-	Thresholds    *float64  `json:"thresholds" nullable:"true" doc:"How many times the threshold."`
+	_             struct{}    `nullable:"true"`
+	Time          string      `json:"time"`
+	SpeedMPerS    float64     `json:"speed_m_per_s"`
+	Bearing       float64     `json:"bearing_deg" doc:"Where the water runs to."`
+	NorthEastDown Figures     `json:"E_north_east_down_nV_per_cm"`
+	Season        *[3]float64 `json:"E_season_nV_per_cm" nullable:"true" doc:"x, y, z; null where the bearing of +x is not known."`
+	MagnitudeNV   *float64    `json:"magnitude_nV_per_cm" nullable:"true"`
+	Thresholds    *float64    `json:"thresholds" nullable:"true" doc:"How many times the threshold."`
 }
 
 // BackgroundSwim is the field that an animal makes by its own swimming, level.
