@@ -6,6 +6,8 @@ export const header = {
     question: 'Question',
     water: 'Water',
     stimulus: 'Stimulus',
+    rig: 'Rig',
+    background: 'Background',
     exposures: 'Exposures',
     findings: 'Findings',
     tables: 'Tables',

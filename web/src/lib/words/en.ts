@@ -1,5 +1,7 @@
 // Every word that the app shows, in British English. Components hold none.
 // Functions take the values and give the sentence, so that grammar stays here.
+import { calibration } from './en-calibration';
+import { background } from './en-background';
 import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
@@ -10,6 +12,7 @@ import { methods } from './en-methods';
 import { question } from './en-question';
 import { range } from './en-range';
 import { results } from './en-results';
+import { rig } from './en-rig';
 import { stimulus } from './en-stimulus';
 import { tables } from './en-tables';
 import { textbook } from './en-textbook';
@@ -98,6 +101,8 @@ export const en = {
     zone: 'Time zone',
   },
   notEstimable: 'Not estimable',
+  background,
+  calibration,
   exposures,
   faults,
   figures,
@@ -109,6 +114,7 @@ export const en = {
   question,
   results,
   range,
+  rig,
   stimulus,
   tables,
   textbook,
