@@ -130,6 +130,31 @@ func TestCalibrationWithAMeasure(t *testing.T) {
 	}
 }
 
+// A share below 0 turns the pair's current round; the readings' sign goes with
+// it, and so do the figures of the pair. Single electrodes have no moment.
+func TestCalibrationSigns(t *testing.T) {
+	k := floor()
+	k.Pairs[0].Share = -1
+	spec := app.CalibrationSpec{Knobs: k, Readings: measuredOnFloor(12, -6.6, 4, 2, 0.001), Offset: "fit", Priors: app.CalibrationPriors{WaterSPerM: number(0.01)}}
+	d := calibrate(t, spec)
+	closeTo(t, "factor", *d.Fit.Factor.Value, 1.1, 5e-3)
+	closeTo(t, "current", *d.Fit.CurrentUA.Value, -6.6, 5e-3)
+	closeTo(t, "moment", *d.Fit.DipoleMomentNAM.Value, -66, 5e-3)
+	if r := d.Fit.Correlation; r.Names[0] != "current" || r.Values[0][1] >= 0 || r.Values[0][1] != r.Values[1][0] {
+		t.Errorf("a larger current is a smaller number here, in water that conducts better: %+v", r)
+	}
+	if i := d.Fit.CurrentUA.CI95; !(i.Low < -6.6 && -6.6 < i.High) {
+		t.Errorf("%+v", i)
+	}
+	k.Pairs, k.Electrodes = nil, []app.KnobElectrode{{AtM: []float64{0.005, 0, 0}, Share: 1}, {AtM: []float64{-0.005, 0, 0}, Share: -1}}
+	spec.Knobs, spec.Readings = k, measuredOnFloor(12, 6, 4, 0, 0)
+	d = calibrate(t, spec)
+	closeTo(t, "current", *d.Fit.CurrentUA.Value, 6, 1e-4)
+	if d.Fit.DipoleMomentNAM.Value != nil || d.Designed.DipoleMomentNAM != nil || d.Readings[0].TextbookUV != nil {
+		t.Errorf("single electrodes have a moment: %+v", d.Fit)
+	}
+}
+
 // The verdict names what would explain the readings.
 func TestCalibrationVerdict(t *testing.T) {
 	const sd = 0.02
@@ -190,13 +215,20 @@ func TestCalibrationOfTooLittle(t *testing.T) {
 	}
 }
 
+// onDisc is a pair of points on a thin round plate, flush with sediment.
+func onDisc() app.StimulusKnobs {
+	k := benchKnobs(false)
+	k.Pairs[0].ElectrodeDiameterM = 0
+	k.Plates = []app.KnobPlate{{Shape: "disc", DiameterM: number(0.5), CentreM: []float64{0, 0}, ThicknessM: 0.01}}
+	return k
+}
+
 // Over a plate on sediment the readings of the setting itself in other water
 // tell the ratio; the water that the readings were made in lies within what is
 // said of it, or it is said that they do not tell. Points between the solved
 // conductivities are those of a solve there, to 1e-3.
 func TestCalibrationOverAPlate(t *testing.T) {
-	k := benchKnobs(true)
-	k.Pairs[0].ElectrodeDiameterM = 0
+	k := onDisc()
 	other := k
 	other.Water = app.KnobWater{ConductivitySPerM: number(4.3)}
 	truth := calibrate(t, app.CalibrationSpec{Knobs: other, Readings: tipsAround(12), Offset: "fit"})
@@ -244,7 +276,7 @@ func TestCalibrationFaults(t *testing.T) {
 
 // A tip in a plate has no potential; the reading says so and the rest is used.
 func TestCalibrationTipInAPlate(t *testing.T) {
-	k := benchKnobs(true)
+	k := onDisc()
 	k.TopAboveBottomM = 0.03
 	spec := app.CalibrationSpec{Knobs: k, Readings: tipsAround(3), Offset: "fit"}
 	spec.Readings[1].PlusM = []float64{0.1, 0, -0.005}

@@ -101,6 +101,9 @@ func (p *probing) verdict(r *calibration.Result, failed error, used []int, other
 	case low <= 1 && 1 <= high || within <= closeEnough:
 		v.State = "agrees"
 		v.Sentence = fmt.Sprintf("Agrees with the rig as designed within %.2g %% (95 %%): the readings give %s.", 100*within, figures)
+		if within > closeEnough && (f.Low > 1 || f.High < 1) {
+			v.Sentence += " The difference lies within what current, conductivity and the computed field are known to."
+		}
 	default:
 		v.State = "differs"
 		v.Sentence = fmt.Sprintf("Differs from the rig as designed: the readings give %s.", figures)
@@ -143,8 +146,12 @@ func (p *probing) reasons(r *calibration.Result, used []int, others []Calibratio
 	}
 	out = append(out, p.betterSettings(r, others)...)
 	if math.Abs(size-1) > 0.02 && size > 0 {
-		out = append(out, fmt.Sprintf("A current of %.4g µA in place of %.4g µA would give it, or water of %.4g S/m in place of %.4g S/m.",
-			math.Abs(p.scene.leadCurrentA())*size*1e6, math.Abs(p.scene.leadCurrentA())*1e6, p.scene.medium.WaterSPerM/size, p.scene.medium.WaterSPerM))
+		designed := math.Abs(p.scene.leadCurrentA()) * 1e6
+		would := fmt.Sprintf("A current of %.4g µA in place of %.4g µA would give it", designed*size, designed)
+		if p.goes { // else another water changes the shape too
+			would += fmt.Sprintf(", or water of %.4g S/m in place of %.4g S/m", p.scene.medium.WaterSPerM/size, p.scene.medium.WaterSPerM)
+		}
+		out = append(out, would+".")
 	}
 	return out
 }
