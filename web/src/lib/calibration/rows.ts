@@ -107,11 +107,11 @@ export function readRows(rows: readonly Cells[], inTank = false): ReadTable {
     table.rowOf.push(i);
   });
   // A standard deviation stands with all measured readings or with none.
-  const measured = table.readings.map((r, i) => ({ r, i })).filter(({ r }) => r.uV !== null);
-  const stated = measured.filter(({ r }) => r.sd_uV !== null);
+  const measured = table.readings.map((r, i) => ({ r, i })).filter(({ r }) => r.uV != null);
+  const stated = measured.filter(({ r }) => r.sd_uV != null);
   if (stated.length > 0 && stated.length < measured.length) {
     for (const { r, i } of measured) {
-      if (r.sd_uV === null)
+      if (r.sd_uV == null)
         table.faults.push({ row: table.rowOf[i]! + 1, column: 'sd', found: '', says: words.calibration.cells.sdAll });
     }
   }

@@ -16,7 +16,7 @@ export const cm = (m: number) => m * 100;
 export interface Place {
   label: string;
   plus_m: readonly number[];
-  minus_m: readonly number[] | null;
+  minus_m?: readonly number[] | null | undefined;
 }
 
 export interface Plan {
@@ -163,7 +163,7 @@ export function labels(named: readonly Named[], frame: Frame): Mark[] {
 }
 
 const tidy = (v: number): number => Number(v.toPrecision(10));
-export const tipCells = (m: readonly number[] | null): Cell[] =>
+export const tipCells = (m: readonly number[] | null | undefined): Cell[] =>
   m ? [0, 1, 2].map((i) => tidy(cm(m[i] ?? 0))) : ['far', null, null];
 
 /** readingsTable is the table with all that was found; its first columns can be pasted back. */

@@ -48,10 +48,10 @@ const textOf = (v: number | null | undefined): string => (v == null ? '' : Strin
 export function knownOf({ knobs, priors }: CalibrationSpec): Known {
   return {
     current: textOf(knobs.current_uA),
-    currentSd: textOf(priors.current_uA_sd),
+    currentSd: textOf(priors?.current_uA_sd),
     water: textOf(knobs.water.conductivity_S_per_m),
-    waterSd: textOf(priors.water_S_per_m_sd),
-    positionCm: textOf(priors.position_sd_m == null ? null : priors.position_sd_m * 100),
+    waterSd: textOf(priors?.water_S_per_m_sd),
+    positionCm: textOf(priors?.position_sd_m == null ? null : priors.position_sd_m * 100),
   };
 }
 
@@ -131,7 +131,7 @@ export class CalibrationState {
   /** Something was typed that the study does not hold. */
   readonly unsaved = $derived(this.start !== undefined && this.touched);
   readonly driven = $derived(this.knobs ? leadingPair(this.knobs) : -1);
-  readonly measured = $derived(this.table.readings.filter((r) => r.uV !== null).length);
+  readonly measured = $derived(this.table.readings.filter((r) => r.uV != null).length);
   readonly document = $derived(this.answer.value?.document);
   /** What the program refuses, with the row that it is about: counted from 1 as in the table. */
   readonly refused = $derived(
