@@ -90,7 +90,10 @@ func scene(t *testing.T, bin string, blocks []string) string {
 	for i := 1; i < len(blocks); i += 2 {
 		if kind, text, _ := strings.Cut(blocks[i], "\n"); kind == "json" {
 			name := "spec.json"
-			if strings.Contains(text, `"pairs"`) {
+			switch { // by a key that only one kind of file has
+			case strings.Contains(text, `"site"`):
+				name = "site.json"
+			case strings.Contains(text, `"pairs"`):
 				name = "knobs.json"
 			}
 			if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
