@@ -4,6 +4,23 @@
  */
 
 export interface paths {
+  '/api/background': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** The Earth's field, moving water, and what gear adds at the pairs */
+    post: operations['background'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/calibration': {
     parameters: {
       query?: never;
@@ -66,6 +83,23 @@ export interface paths {
     put?: never;
     /** What an import would change; nothing is changed */
     post: operations['plan-import'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/rig': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** What a rig delivers: currents and their tolerances, faults, battery, parts; nothing is kept */
+    post: operations['rig'];
     delete?: never;
     options?: never;
     head?: never;
@@ -236,6 +270,23 @@ export interface paths {
     put?: never;
     /** Analyse the study as it stands */
     post: operations['analyse'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/background': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What the page Background begins with: as saved, or made from the study */
+    get: operations['background-start'];
+    put?: never;
+    post?: never;
     delete?: never;
     options?: never;
     head?: never;
@@ -446,6 +497,23 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/rig': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The rig as saved, or one made from the study, and what was measured */
+    get: operations['rig-start'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/season': {
     parameters: {
       query?: never;
@@ -569,6 +637,506 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
   schemas: {
+    BackgroundAtPair: {
+      /** Format: double */
+      distance_m: number | null;
+      /**
+       * Format: double
+       * @description The most; null where the source lies at the place itself.
+       */
+      field_nV_per_cm: number | null;
+      /**
+       * Format: double
+       * @description From the water's standard deviation alone.
+       */
+      field_sd_nV_per_cm: number | null;
+      /**
+       * Format: double
+       * @description The most that the field changes over one cm.
+       */
+      gradient_nV_per_cm_per_cm: number | null;
+      /** @description Less than the limit. */
+      ok: boolean | null;
+      pair: string;
+      /**
+       * Format: double
+       * @description Of the threshold.
+       */
+      share_percent: number | null;
+    };
+    BackgroundCable: {
+      /**
+       * Format: double
+       * @description Insulation between the conductors and the water, measured with the cable under water.
+       */
+      leak_to_water_Mohm: number;
+      /**
+       * Format: double
+       * @description Of the cable in the water.
+       */
+      length_m: number;
+      /** @description [x, y, z] of the cable's end at the plate, where the leak is taken to be. */
+      plate_end_at_m: number[];
+      /** Format: double */
+      voltage_V: number;
+    } | null;
+    BackgroundDocument: {
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /**
+       * Format: double
+       * @description What one local source may add.
+       */
+      limit_nV_per_cm: number | null;
+      magnetic: components['schemas']['BackgroundMagnetic'];
+      meter: components['schemas']['BackgroundMeterFound'];
+      motional: components['schemas']['BackgroundMotional'];
+      /** @description What the numbers mean and what is not in them. */
+      notes: string[];
+      /** @description All local sources together at each pair; moving water is not in it. */
+      pairs: components['schemas']['BackgroundPairFound'][];
+      program: components['schemas']['Program'];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      silent: components['schemas']['BackgroundSilent'];
+      /** @description Local sources, in the order of the specification. */
+      sources: components['schemas']['BackgroundSourceFound'][];
+      /** @description As it was taken. */
+      stimulus: components['schemas']['BackgroundStimulus'];
+      warnings: string[];
+    };
+    BackgroundKind: {
+      /** @description What makes it less. */
+      advice: string;
+      /** @description Where that moment comes from. */
+      from: string;
+      kind: string;
+      /** Format: double */
+      moment_A_m: number;
+      name: string;
+    };
+    BackgroundMagnetic: {
+      /**
+       * Format: double
+       * @description D, east of true north; null at a magnetic pole.
+       */
+      declination_deg: number | null;
+      /** Format: double */
+      declination_deg_per_year: number | null;
+      /**
+       * Format: double
+       * @description Z.
+       */
+      down_nT: number;
+      /** Format: double */
+      down_nT_per_year: number;
+      /**
+       * Format: double
+       * @description Y.
+       */
+      east_nT: number;
+      /** Format: double */
+      east_nT_per_year: number;
+      from: string;
+      /**
+       * Format: double
+       * @description H.
+       */
+      horizontal_nT: number;
+      /** Format: double */
+      horizontal_nT_per_year: number | null;
+      /**
+       * Format: double
+       * @description I, downwards.
+       */
+      inclination_deg: number | null;
+      /** Format: double */
+      inclination_deg_per_year: number | null;
+      model: string;
+      /**
+       * Format: double
+       * @description X.
+       */
+      north_nT: number;
+      /** Format: double */
+      north_nT_per_year: number;
+      /**
+       * Format: double
+       * @description F.
+       */
+      total_nT: number;
+      /** Format: double */
+      total_nT_per_year: number | null;
+      /**
+       * Format: double
+       * @description The day as a decimal year.
+       */
+      year: number;
+    } | null;
+    BackgroundMetal: {
+      from: string;
+      /** Format: double */
+      high_V: number;
+      /** Format: double */
+      low_V: number;
+      metal: string;
+    };
+    BackgroundMeter: {
+      /** @description yes (the meter shows what the water would conduct at 25 °C), no (what it conducts) or unknown. */
+      compensated_to_25C: string;
+      /**
+       * Format: double
+       * @description Absent: 1.91.
+       */
+      percent_per_C?: number | null;
+      /** Format: double */
+      reading_S_per_m: number;
+      /** Format: double */
+      temperature_C: number;
+    } | null;
+    BackgroundMeterFound: {
+      /**
+       * Format: double
+       * @description What the water conducts; null while it is unknown what the meter shows.
+       */
+      conductivity_S_per_m: number | null;
+      /**
+       * Format: double
+       * @description Error of the conductivity where a compensated reading is used as it is.
+       */
+      conductivity_error_percent: number | null;
+      /**
+       * Format: double
+       * @description Error of every field of a known current that follows.
+       */
+      field_error_percent: number | null;
+      /** Format: double */
+      if_actual_S_per_m: number | null;
+      /** Format: double */
+      if_compensated_S_per_m: number | null;
+      /**
+       * Format: double
+       * @description Error of every range that follows (cube root).
+       */
+      range_error_percent: number | null;
+      /** Format: double */
+      salinity_if_actual: number | null;
+      /**
+       * Format: double
+       * @description Null where it is beyond sea water.
+       */
+      salinity_if_compensated: number | null;
+      verdict: string;
+    } | null;
+    BackgroundMotional: {
+      /** @description Why it is an upper bound. */
+      bound: string;
+      /** @description The largest of the day, at its own time. */
+      largest: components['schemas']['BackgroundMoving'];
+      /**
+       * Format: double
+       * @description The most that water makes at 1 m/s, whatever its direction: 1 m/s times the total field.
+       */
+      per_m_per_s_nV_per_cm: number | null;
+      /** @description Every half hour of the day that the stream is known for; empty without a stream. */
+      rows: components['schemas']['BackgroundMoving'][];
+      /** @description The smallest of the rows. */
+      smallest: components['schemas']['BackgroundMoving'];
+      swim: components['schemas']['BackgroundSwim'];
+    } | null;
+    BackgroundMoving: {
+      E_north_east_down_nV_per_cm: (number | null)[];
+      /** @description x, y, z; null where the bearing of +x is not known. */
+      E_season_nV_per_cm: number[] | null;
+      /**
+       * Format: double
+       * @description Where the water runs to.
+       */
+      bearing_deg: number;
+      /** Format: double */
+      magnitude_nV_per_cm: number | null;
+      /** Format: double */
+      speed_m_per_s: number;
+      /**
+       * Format: double
+       * @description How many times the threshold.
+       */
+      thresholds: number | null;
+      time: string;
+    } | null;
+    BackgroundPair: {
+      /** @description [x, y]. */
+      centre_m: number[];
+      label: string;
+    };
+    BackgroundPairFound: {
+      /** Format: double */
+      field_nV_per_cm: number | null;
+      /** Format: double */
+      gradient_nV_per_cm_per_cm: number | null;
+      /** @description Label of the source that makes most of it; empty without sources. */
+      largest: string;
+      /** @description Whether all together stay below the limit of one. */
+      ok: boolean | null;
+      pair: string;
+      /**
+       * Format: double
+       * @description Of the threshold.
+       */
+      share_percent: number | null;
+      verdict: string;
+    };
+    BackgroundSilent: {
+      /** Format: double */
+      leak_nA: number | null;
+      /**
+       * Format: double
+       * @description Insulation with which the leak would stay below the limit at every pair.
+       */
+      needed_Mohm: number | null;
+      ok: boolean | null;
+      source: components['schemas']['BackgroundSourceFound'];
+      verdict: string;
+    } | null;
+    BackgroundSite: {
+      /**
+       * Format: double
+       * @description Depth of the bottom: the surface holds fields in.
+       */
+      depth_m?: number | null;
+      /**
+       * Format: double
+       * @description Degrees north, WGS 84.
+       */
+      latitude?: number | null;
+      /**
+       * Format: double
+       * @description Degrees east, WGS 84.
+       */
+      longitude?: number | null;
+      /**
+       * Format: double
+       * @description Bearing of +x from true north; absent: fields are told north, east, down only.
+       */
+      x_axis_bearing_deg?: number | null;
+    };
+    BackgroundSource: {
+      /**
+       * Format: double
+       * @description Between the middles of the two metals.
+       */
+      apart_m?: number | null;
+      /** @description Surface of each metal in the water, paint included. */
+      areas_cm2?: number[];
+      /** @description [x, y, z]. */
+      at_m: number[];
+      /**
+       * Format: double
+       * @description Azimuth of a level axis; absent: the axis that makes the largest field.
+       */
+      axis_deg?: number | null;
+      /** @description insulating (the bottom throws the whole field back: the largest that any bottom can do; absent: this) or none (open water). */
+      bottom?: string;
+      /**
+       * Format: double
+       * @description What leaks.
+       */
+      current_nA?: number | null;
+      /**
+       * Format: double
+       * @description From the source, where that field was measured.
+       */
+      distance_m?: number | null;
+      /** Format: double */
+      field_nV_per_cm?: number | null;
+      /** @description dipole, couple, measured, cable, diver, camera, boat, chain or weight. */
+      kind: string;
+      label: string;
+      /**
+       * Format: double
+       * @description From where it leaves to where it comes back.
+       */
+      length_m?: number | null;
+      /** @description Two names of the galvanic table. */
+      metals?: string[];
+      /**
+       * Format: double
+       * @description Current times distance. For a ready-made kind: in the place of its own.
+       */
+      moment_A_m?: number | null;
+      /**
+       * Format: double
+       * @description Share of both surfaces under paint or varnish that insulates; absent: 0.
+       */
+      painted_percent?: number | null;
+      /** @description Or each metal as a ball of this radius. */
+      radii_cm?: number[];
+    };
+    BackgroundSourceFound: {
+      at_m: number[];
+      /**
+       * Format: double
+       * @description Of a couple or a leak.
+       */
+      current_uA: number | null;
+      formula: string;
+      kind: string;
+      label: string;
+      /** @description Where the formula holds and where not. */
+      limits: string[];
+      /**
+       * Format: double
+       * @description Current times distance; of a measured field, that of the dipole that would make it along its axis.
+       */
+      moment_A_m: number | null;
+      moment_from: string;
+      /**
+       * Format: double
+       * @description Distance to the nearest pair.
+       */
+      nearest_m: number | null;
+      /** @description Whether it adds less than the limit at every pair; null where that cannot be told. */
+      ok: boolean | null;
+      /** @description In the order of the specification. */
+      pairs: components['schemas']['BackgroundAtPair'][];
+      /**
+       * Format: double
+       * @description Of the water between the metals of a couple.
+       */
+      resistance_ohm: number | null;
+      /**
+       * Format: double
+       * @description The same without the sea surface, from the formula alone.
+       */
+      standoff_half_space_m: number | null;
+      /**
+       * Format: double
+       * @description The same in water that conducts two standard deviations less; null where none is stated or it makes no difference.
+       */
+      standoff_high_m: number | null;
+      /**
+       * Format: double
+       * @description From this distance on it adds less than the limit, whatever its axis and direction. Null: it cannot be told.
+       */
+      standoff_m: number | null;
+      verdict: string;
+      /**
+       * Format: double
+       * @description Largest difference between the metals of a couple.
+       */
+      voltage_V: number | null;
+    };
+    BackgroundSpec: {
+      cable?: components['schemas']['BackgroundCable'];
+      /** @description A day such as 2026-06-01, from 2025-01-01 to 2030-01-01: the years of the magnetic model. */
+      date: string;
+      /**
+       * Format: double
+       * @description At which height over the pairs the fields are told; absent: 0.
+       */
+      height_m?: number | null;
+      meter?: components['schemas']['BackgroundMeter'];
+      pairs?: components['schemas']['BackgroundPair'][];
+      site: components['schemas']['BackgroundSite'];
+      sources?: components['schemas']['BackgroundSource'][];
+      stimulus?: components['schemas']['BackgroundStimulus'];
+      stream?: components['schemas']['BackgroundStream'];
+      /**
+       * Format: double
+       * @description The animal's own speed through the water.
+       */
+      swim_m_per_s?: number | null;
+      /**
+       * Format: double
+       * @description What the water conducts where it is.
+       */
+      water_S_per_m: number;
+      /**
+       * Format: double
+       * @description Standard deviation of it; absent: not stated.
+       */
+      water_S_per_m_sd?: number | null;
+    };
+    BackgroundStart: {
+      cautions: string[];
+      /** @description Sentences: where each value was taken from. */
+      from: string[];
+      /** @description The ready-made sources. */
+      kinds: components['schemas']['BackgroundKind'][];
+      /** @description The galvanic table. */
+      metals: components['schemas']['BackgroundMetal'][];
+      /** @description Whether the study keeps this specification. */
+      saved: boolean;
+      spec: components['schemas']['BackgroundSpec'];
+      /** @description The text as it is kept (the from of an edit); empty where none is. */
+      spec_text: string;
+      warnings: string[];
+    };
+    BackgroundStimulus: {
+      /** Format: double */
+      share_percent: number;
+      /** Format: double */
+      threshold_nV_per_cm: number;
+    } | null;
+    BackgroundStream: {
+      /**
+       * Format: double
+       * @description Absent: as the flood. The ebb runs the opposite way.
+       */
+      ebb_peak_m_per_s?: number | null;
+      /**
+       * Format: double
+       * @description Where the flood runs to.
+       */
+      flood_bearing_deg?: number | null;
+      /** Format: double */
+      flood_peak_m_per_s?: number | null;
+      /**
+       * Format: double
+       * @description From slack to the same slack; absent: 12.42 (the moon's half-day tide).
+       */
+      period_h?: number | null;
+      /** @description Time HH:MM at which the flood begins. */
+      slack?: string;
+      /** @description A stream atlas as typed; in between, the components north and east run straight. With a table the other keys stay away. */
+      table?: components['schemas']['BackgroundStreamRow'][];
+    } | null;
+    BackgroundStreamRow: {
+      /**
+       * Format: double
+       * @description Where the water runs to.
+       */
+      bearing_deg: number;
+      /** Format: double */
+      speed_m_per_s: number;
+      /** @description HH:MM, rising. */
+      time: string;
+    };
+    BackgroundSwim: {
+      /**
+       * Format: double
+       * @description Towards magnetic east or west.
+       */
+      largest_nV_per_cm: number | null;
+      /**
+       * Format: double
+       * @description Towards magnetic north or south.
+       */
+      smallest_nV_per_cm: number | null;
+      /** Format: double */
+      speed_m_per_s: number;
+      /**
+       * Format: double
+       * @description The largest: how many times the threshold.
+       */
+      thresholds: number | null;
+    } | null;
     CalibrationCorrelation: {
       /** @description Of those that were estimated: current, water, offset; or ratio, offset. */
       names: string[];
@@ -1770,6 +2338,734 @@ export interface components {
       /** @enum {string} */
       state: 'none' | 'running' | 'current' | 'out_of_date' | 'failed' | 'incomplete';
     };
+    RigAmmeter: {
+      /** Format: double */
+      burden_ohm: number;
+      /** @description Whether it stays in the circuit in the water, or only measures. */
+      stays_in: boolean;
+    };
+    RigBattery: {
+      /** @description From full to empty in even steps of the voltage. */
+      charge: components['schemas']['RigCharge'][];
+      /**
+       * Format: double
+       * @description Change of the current from a full to an empty battery.
+       */
+      drift_percent: number;
+      lasts: boolean | null;
+      /**
+       * Format: double
+       * @description Capacity over the load; null without a capacity.
+       */
+      life_h: number | null;
+      /**
+       * Format: double
+       * @description At the largest position, measured currents included.
+       */
+      load_uA: number;
+      /**
+       * Format: double
+       * @description Of use; null where no use is stated.
+       */
+      needed_h: number | null;
+      /**
+       * Format: double
+       * @description By how much the load lowers the battery's voltage.
+       */
+      sag_percent: number;
+    };
+    RigBench: {
+      by?: string;
+      /** Format: double */
+      current_uA?: number | null;
+      /** @description Like 2026-06-01. */
+      date: string;
+      /** @description Of the study's record. */
+      id?: string;
+      note?: string;
+      /**
+       * Format: double
+       * @description Open-circuit offset of the pair.
+       */
+      offset_mV?: number | null;
+      /** @description Label of the pair; blank: any. */
+      pair?: string;
+      /** @description Label of the position. */
+      position: string;
+      /**
+       * Format: double
+       * @description Current through the pair while it was silent.
+       */
+      silent_uA?: number | null;
+      /** Format: double */
+      supply_V?: number | null;
+      /** Format: double */
+      water_S_per_m?: number | null;
+    };
+    RigBridge: {
+      /** Format: double */
+      S_per_m: number;
+      /**
+       * Format: double
+       * @description Inner diameter.
+       */
+      bore_m: number;
+      /** Format: double */
+      length_m: number;
+    };
+    RigCable: {
+      /** Format: int64 */
+      awg?: number | null;
+      /**
+       * Format: int64
+       * @description Class of IEC 60228: 1, 2, 5 or 6; absent: 5.
+       */
+      class?: number | null;
+      /**
+       * Format: double
+       * @description Insulation between the two legs of a pair; absent: none leaks.
+       */
+      leak_Mohm?: number | null;
+      /**
+       * Format: double
+       * @description Insulation of each leg to the water round the cable; absent: none leaks.
+       */
+      leak_to_water_Mohm?: number | null;
+      /**
+       * Format: double
+       * @description One way.
+       */
+      length_m: number;
+      /**
+       * Format: double
+       * @description Nominal cross-section of IEC 60228: 0.5, 0.75, 1, 1.5, 2.5 or 4.
+       */
+      mm2?: number | null;
+      /**
+       * Format: double
+       * @description Of the copper; absent: 20.
+       */
+      temperature_C?: number | null;
+      /** @description Tinned strands (classes 5 and 6). */
+      tinned?: boolean;
+    };
+    RigCableFacts: {
+      /** @description Where the resistance comes from. */
+      from: string;
+      /**
+       * Format: double
+       * @description Of one core in its whole length at its temperature.
+       */
+      leg_ohm: number;
+      /**
+       * Format: double
+       * @description Of one core at 20 °C.
+       */
+      ohm_per_km: number;
+    };
+    RigCharge: {
+      /**
+       * Format: double
+       * @description Against the full battery.
+       */
+      change_percent: number;
+      /**
+       * Format: double
+       * @description At the largest position, first pair.
+       */
+      current_uA: number;
+      /** Format: double */
+      voltage_V: number;
+    };
+    RigCompliance: {
+      /** Format: double */
+      compliance_V: number;
+      /**
+       * Format: double
+       * @description The most resistance that the largest setting can be driven through.
+       */
+      largest_ohm: number;
+      positions: components['schemas']['RigCompliancePosition'][];
+    };
+    RigCompliancePosition: {
+      /**
+       * Format: double
+       * @description What flows then.
+       */
+      gives_uA: number;
+      held: boolean;
+      label: string;
+      /** Format: double */
+      margin_V: number;
+      /**
+       * Format: double
+       * @description The worst pair and the worst corner of the tolerances.
+       */
+      needed_V: number;
+      /**
+       * Format: double
+       * @description Compliance over what is needed.
+       */
+      times_needed: number;
+    };
+    RigCurrent: {
+      /** @description Monte Carlo, 2.5 and 97.5 %, at the nominal voltage. */
+      drawn_uA: number[];
+      /**
+       * Format: double
+       * @description Nominal parts, empty battery.
+       */
+      empty_uA: number | null;
+      /**
+       * Format: double
+       * @description Nominal against wanted.
+       */
+      error_percent: number | null;
+      /**
+       * Format: double
+       * @description Nominal parts, full battery.
+       */
+      full_uA: number | null;
+      /**
+       * Format: double
+       * @description Measured against nominal.
+       */
+      measured_off_percent: number | null;
+      /** @description Its date. */
+      measured_on?: string;
+      /**
+       * Format: double
+       * @description The newest measurement.
+       */
+      measured_uA: number | null;
+      /**
+       * Format: double
+       * @description How far the current is lower while the ammeter is in the circuit.
+       */
+      meter_shift_percent: number | null;
+      /**
+       * Format: double
+       * @description Through the electrodes: the mean of what leaves the positive and what enters the negative one.
+       */
+      nominal_uA: number;
+      pair: string;
+      /**
+       * Format: double
+       * @description Voltage between the contacts of the two electrodes.
+       */
+      pair_V: number;
+      /** @description Worst case from an empty to a full battery. */
+      season_uA: number[];
+      /**
+       * Format: double
+       * @description Out of the supply; what leaks is the difference.
+       */
+      supply_uA: number;
+      /**
+       * Format: double
+       * @description Measured where there is a measurement, else nominal.
+       */
+      used_uA: number;
+      /** @description Over the corners of all tolerances, at the nominal voltage. */
+      worst_uA: number[];
+    };
+    RigDocument: {
+      /** @description Only with a battery. */
+      battery?: components['schemas']['RigBattery'];
+      cable: components['schemas']['RigCableFacts'];
+      /** @description Only with a supply of constant current. */
+      compliance?: components['schemas']['RigCompliance'];
+      /**
+       * Format: int64
+       * @description Draws of the Monte Carlo intervals.
+       */
+      draws: number;
+      /** @description What each pair's way through the water takes. */
+      electrodes: components['schemas']['RigPairFacts'][];
+      /** @description What happens when something breaks, the undisturbed rig first. */
+      faults: components['schemas']['RigFault'][];
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /** @description What each part takes of the current, at the first position and the first pair. */
+      lost: components['schemas']['RigLoss'][];
+      /** @description Sentences: how it was worked out and what it takes for granted. */
+      methods: string[];
+      parts: components['schemas']['RigPart'][];
+      /** @description The switch table, the largest current first. */
+      positions: components['schemas']['RigPosition'][];
+      program: components['schemas']['Program'];
+      safety: components['schemas']['RigSafety'];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      /** @description Current of every silent pair in each of the three states of the switch, at the position with the largest current and for the driven pair that is worst for it. */
+      silent: components['schemas']['RigSilent'][];
+      supply: components['schemas']['RigSupplyFacts'];
+      wanted_field?: components['schemas']['RigFieldAnswer'];
+      warnings: string[];
+      /** Format: double */
+      water_S_per_m: number;
+    };
+    RigElectrodes: {
+      /** @description A salt bridge before each electrode. */
+      bridge?: components['schemas']['RigBridge'];
+      /**
+       * Format: double
+       * @description Largest open-circuit offset of a pair; absent: 1.
+       */
+      offset_mV?: number | null;
+      /** @description plate (flush in, or lying on, an insulating plate) or water (hanging in it). */
+      on: string;
+      /**
+       * Format: double
+       * @description Voltage that the two electrodes of a driven pair use up together; absent: 0.
+       */
+      polarisation_V?: number | null;
+      /** Format: double */
+      polarisation_sd_V?: number | null;
+      /** @description disc, hemisphere (only on a plate) or sphere. */
+      shape: string;
+    };
+    RigFault: {
+      /** @description Key: none, short_at_plate, flooded_plus … */
+      case: string;
+      /**
+       * Format: double
+       * @description Of 2 mA, the direct current that is about felt (IEC 60479-1).
+       */
+      diver_share: number;
+      /**
+       * Format: double
+       * @description Through a diver who touches those two.
+       */
+      diver_uA: number;
+      /**
+       * Format: double
+       * @description The largest current through any electrode.
+       */
+      electrode_uA: number;
+      /**
+       * Format: double
+       * @description The largest current that enters the water elsewhere: at a connector, a bare end, through a leak.
+       */
+      elsewhere_uA: number;
+      /**
+       * Format: double
+       * @description Mean field at the face of the electrode; at the rim of a disc it is higher.
+       */
+      face_V_per_m: number;
+      /** Format: double */
+      face_margin: number | null;
+      /** @description 2 mA or more. */
+      felt: boolean;
+      /**
+       * Format: double
+       * @description Field on the pair's axis at near_m from its centre; where current enters elsewhere, 1 cm from that place, if it is larger.
+       */
+      near_V_per_m: number;
+      /**
+       * Format: double
+       * @description 1 cm, and at least 5 mm beyond the middle of an electrode.
+       */
+      near_m: number;
+      /**
+       * Format: double
+       * @description How many times below the field at which sharks twitch; null where there is no field.
+       */
+      near_margin: number | null;
+      /** @description The driven pair that is worst. */
+      pair: string;
+      position: string;
+      /** Format: double */
+      supply_uA: number;
+      /** @description What happens, in a sentence. */
+      text: string;
+      /**
+       * Format: double
+       * @description Largest current in the water over that of the undisturbed rig.
+       */
+      times_live: number | null;
+      title: string;
+      /**
+       * @description danger: felt by a diver, or twitch field at 1 cm. look: a tenth of the 2 mA, or less than 100 times below the twitch field at 1 cm. Else harmless.
+       * @enum {string}
+       */
+      verdict: 'harmless' | 'look' | 'danger';
+      /**
+       * Format: double
+       * @description The largest voltage between two bare conductors in the water, or one of them and the water far away.
+       */
+      water_V: number;
+    };
+    RigFieldAnswer: {
+      /** Format: double */
+      at_m: number;
+      /** Format: double */
+      nV_per_cm: number;
+      pairs: components['schemas']['RigFieldOfPair'][];
+      warnings: string[];
+    };
+    RigFieldOfPair: {
+      /**
+       * Format: double
+       * @description Field at the place with it.
+       */
+      gives_nV_per_cm: number | null;
+      /**
+       * Format: double
+       * @description Null where the place is not beyond the electrode.
+       */
+      needed_uA: number | null;
+      pair: string;
+      position: string;
+      /**
+       * Format: double
+       * @description Used current of that position.
+       */
+      position_uA: number | null;
+    };
+    RigLadder: {
+      /**
+       * Format: double
+       * @description How far a position may lie from its wanted current; absent: 5.
+       */
+      largest_error_percent?: number | null;
+      /**
+       * Format: int64
+       * @description The most resistors in series for one step, 1 to 3; absent: 2.
+       */
+      most_resistors?: number | null;
+      positions?: components['schemas']['RigPositionSpec'][];
+      /** @description E24 or E96 (IEC 60063); absent: E24, or E96 where the tolerance is 1 % or less. */
+      series?: string;
+      /**
+       * Format: double
+       * @description Of the ladder's resistors; absent: 1.
+       */
+      tolerance_percent?: number | null;
+      wanted_uA?: number[];
+    };
+    RigLimiting: {
+      /** @description [in the positive leg, in the negative leg]. */
+      ohm: number[];
+      /**
+       * Format: double
+       * @description Temperature coefficient of these and of the ladder's resistors, of either sign.
+       */
+      ppm_per_C?: number | null;
+      /** Format: double */
+      tolerance_percent: number;
+    };
+    RigLoss: {
+      /**
+       * Format: double
+       * @description By how much the current is lower than without it; below 0: higher.
+       */
+      percent: number;
+      text: string;
+      /** @enum {string} */
+      what: 'cable' | 'leak' | 'ammeter' | 'water' | 'bridge' | 'polarisation' | 'battery';
+    };
+    RigPair: {
+      /** Format: double */
+      azimuth_deg?: number;
+      /** @description [x, y]. */
+      centre_m: number[];
+      /** Format: double */
+      electrode_diameter_m: number;
+      label: string;
+      /** Format: double */
+      separation_m: number;
+    };
+    RigPairFacts: {
+      /**
+       * Format: double
+       * @description Of one salt bridge; 0 without.
+       */
+      bridge_ohm: number;
+      /**
+       * Format: double
+       * @description Wetted area of one electrode.
+       */
+      face_mm2: number;
+      /**
+       * Format: double
+       * @description What the stated offset drives through this pair where its legs are joined at the switch.
+       */
+      offset_uA: number;
+      pair: string;
+      /**
+       * Format: double
+       * @description Between the two electrodes: through the water and both bridges.
+       */
+      pair_ohm: number;
+      /**
+       * Format: double
+       * @description Spreading resistance of one electrode.
+       */
+      self_ohm: number;
+      /**
+       * Format: double
+       * @description Voltage through the water and both bridges at the largest position.
+       */
+      water_mV: number;
+    };
+    RigPart: {
+      /** Format: int64 */
+      count: number;
+      note: string;
+      /**
+       * Format: double
+       * @description The most that it turns into heat, faults included.
+       */
+      power_W: number | null;
+      /**
+       * Format: double
+       * @description The usual rating to buy: at least twice that.
+       */
+      rating_W: number | null;
+      /** @description E24, E96, or empty. */
+      series: string;
+      /** Format: double */
+      tolerance_percent: number | null;
+      /** @description With its unit: 750 kΩ. */
+      value: string;
+      /**
+       * Format: double
+       * @description Of a resistor.
+       */
+      value_ohm: number | null;
+      /** @description Such as Limiting resistor, positive leg. */
+      what: string;
+    };
+    RigPosition: {
+      /**
+       * Format: double
+       * @description All steps up to this one.
+       */
+      chain_ohm: number;
+      /** @description For each driven pair. */
+      currents: components['schemas']['RigCurrent'][];
+      /**
+       * Format: double
+       * @description Nominal against wanted.
+       */
+      error_percent: number | null;
+      label: string;
+      /**
+       * Format: double
+       * @description Mean over the pairs.
+       */
+      nominal_uA: number;
+      /** @description Resistors of this step, in series; empty: none. */
+      step_ohm: number[];
+      /** @description The same as text: 120 kΩ + 5.1 kΩ; none. */
+      step_text: string;
+      /** Format: double */
+      wanted_uA: number | null;
+    };
+    RigPositionSpec: {
+      label: string;
+      /** @description The resistors of this step alone, in series; none: the position adds nothing. */
+      ohm: number[];
+    };
+    RigSafety: {
+      /** Format: double */
+      diver_ohm: number;
+      /**
+       * Format: double
+       * @description 2000: direct current that is about felt.
+       */
+      felt_uA: number;
+      /**
+       * Format: double
+       * @description The largest with at most one of the limiting resistors and of the ladder lost: single faults.
+       */
+      limited_diver_uA: number;
+      sources: string[];
+      text: string;
+      /**
+       * Format: double
+       * @description 4.16: the field at which sharks twitch.
+       */
+      twitch_V_per_m: number;
+      /**
+       * @description Of single faults.
+       * @enum {string}
+       */
+      verdict: 'harmless' | 'look' | 'danger';
+      /** @description Key of the fault with the largest current through a diver. */
+      worst_case: string;
+      /** Format: double */
+      worst_diver_uA: number;
+    };
+    RigSilent: {
+      /** @description Whether the rig's switch does this. */
+      chosen: boolean;
+      description: string;
+      /**
+       * Format: double
+       * @description What the driven pair sends through the silent one (the larger of its two electrodes).
+       */
+      drive_uA: number;
+      driven_pair: string;
+      /**
+       * Format: double
+       * @description Through the driven pair meanwhile.
+       */
+      driven_uA: number;
+      /**
+       * Format: double
+       * @description Both, with the worst signs.
+       */
+      largest_uA: number;
+      /**
+       * Format: double
+       * @description At most, what the offsets of all electrodes send through it.
+       */
+      offset_uA: number;
+      pair: string;
+      /**
+       * Format: double
+       * @description Of the driven current.
+       */
+      percent: number;
+      /** @description More than 1 % of the driven current: a second live pair. */
+      second_pair: boolean;
+      /** @description What flows through its positive electrode is less than half of what flows through its negative one: a single pole, whose field falls with the square of the distance and not with the cube. */
+      single_way: boolean;
+      /** @enum {string} */
+      state: 'open_both' | 'open_one' | 'closed';
+    };
+    RigSpec: {
+      ammeter?: components['schemas']['RigAmmeter'];
+      cable: components['schemas']['RigCable'];
+      /**
+       * Format: double
+       * @description Resistance of a diver's body between two hands; absent: 750.
+       */
+      diver_ohm?: number | null;
+      electrodes: components['schemas']['RigElectrodes'];
+      ladder: components['schemas']['RigLadder'];
+      /** @description Two resistors in series at the battery, one in each leg. Absent with a constant-current supply. */
+      limiting?: components['schemas']['RigLimiting'];
+      /** @description Currents that were measured; the newest of a position and pair replaces the nominal one. */
+      measured?: components['schemas']['RigBench'][];
+      pairs: components['schemas']['RigPair'][];
+      /** @description What the switch does with silent pairs: open_both, open_one (the leg of the negative electrode stays connected) or closed (its two legs are joined). */
+      silent: string;
+      supply: components['schemas']['RigSupply'];
+      /**
+       * Format: double
+       * @description Of the resistors, which have their values at 20 °C; absent: 20.
+       */
+      temperature_C?: number | null;
+      use?: components['schemas']['RigUse'];
+      wanted_field?: components['schemas']['RigWanted'];
+      /**
+       * Format: double
+       * @description Actual conductivity of the water, in S/m.
+       */
+      water_S_per_m: number;
+      /**
+       * Format: double
+       * @description Standard deviation of it; absent: known exactly.
+       */
+      water_S_per_m_sd?: number | null;
+    };
+    RigStart: {
+      /** @description What was measured, oldest first. To be sent as the measured of a calculation. */
+      bench: components['schemas']['RigBench'][];
+      /** @description Sentences: where each value was taken from. */
+      from: string[];
+      saved: boolean;
+      /** @description As saved, or made from the study. */
+      spec: components['schemas']['RigSpec'];
+      /** @description The saved text to the letter (the from of the next edit); empty where none is saved. */
+      spec_text: string;
+      warnings: string[];
+    };
+    RigSupply: {
+      /**
+       * Format: double
+       * @description Battery.
+       */
+      capacity_mAh?: number | null;
+      /**
+       * Format: double
+       * @description Constant current: the most voltage that it can give.
+       */
+      compliance_V?: number | null;
+      /**
+       * Format: double
+       * @description Constant current: the largest setting; the positions of the ladder are its settings.
+       */
+      current_uA?: number | null;
+      /**
+       * Format: double
+       * @description Battery: when it is replaced; absent: voltage_V.
+       */
+      empty_V?: number | null;
+      /**
+       * Format: double
+       * @description Battery: when new; absent: voltage_V.
+       */
+      full_V?: number | null;
+      /**
+       * Format: double
+       * @description Battery; absent: 1.7.
+       */
+      internal_ohm?: number | null;
+      /** @description battery or constant_current. */
+      kind: string;
+      /**
+       * Format: double
+       * @description Constant current: of each setting.
+       */
+      tolerance_percent?: number | null;
+      /**
+       * Format: double
+       * @description Battery: open-circuit voltage that the rig is laid out for.
+       */
+      voltage_V?: number | null;
+    };
+    RigSupplyFacts: {
+      /** Format: double */
+      empty_V: number | null;
+      /** Format: double */
+      full_V: number | null;
+      /** Format: double */
+      internal_ohm: number | null;
+      /** @description battery or constant_current. */
+      kind: string;
+      /** @description The two limiting resistors as text, such as 750 kΩ; empty with constant current. */
+      limiting: string[];
+      /**
+       * Format: double
+       * @description Null with constant current.
+       */
+      voltage_V: number | null;
+    };
+    RigUse: {
+      /** Format: double */
+      days: number;
+      /** Format: double */
+      hours_per_day: number;
+    };
+    RigWanted: {
+      /**
+       * Format: double
+       * @description Distance from the pair's centre, on its axis, beyond the electrode.
+       */
+      at_m: number;
+      /** Format: double */
+      nV_per_cm: number;
+    };
     RowName: {
       id: string;
       kind: string;
@@ -2412,6 +3708,57 @@ export interface components {
 }
 export type $defs = Record<string, never>;
 export interface operations {
+  background: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['BackgroundSpec'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['BackgroundDocument'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
   calibrate: {
     parameters: {
       query?: never;
@@ -2711,6 +4058,57 @@ export interface operations {
       };
       /** @description Insufficient Storage */
       507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  rig: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['RigSpec'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['RigDocument'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
         headers: {
           [name: string]: unknown;
         };
@@ -3324,6 +4722,83 @@ export interface operations {
       };
       /** @description Insufficient Storage */
       507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'background-start': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['BackgroundStart'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
         headers: {
           [name: string]: unknown;
         };
@@ -4251,6 +5726,83 @@ export interface operations {
         };
         content: {
           'application/json': components['schemas']['ResultsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'rig-start': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['RigStart'];
         };
       };
       /** @description Unauthorized */
