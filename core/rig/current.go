@@ -38,11 +38,11 @@ func (r *Rig) current(l *load, v *values, position int) (Current, error) {
 		return Current{}, err
 	}
 	c := Current{
-		Electrodes: (s.contacts[l.driven.contact[0]] - s.contacts[l.driven.contact[1]]) / 2,
+		Electrodes: l.through(i),
 		Supply:     i, SupplyV: volt, PairV: s.volt[l.driven.metal[0]] - s.volt[l.driven.metal[1]],
 	}
 	if i == 0 { // polarisation holds everything up: nothing flows, it does not drive back
-		c.Electrodes, c.PairV, c.SupplyV = 0, v.voltageV, v.voltageV
+		c.PairV, c.SupplyV = v.voltageV, v.voltageV
 	}
 	return c, nil
 }

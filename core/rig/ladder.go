@@ -86,8 +86,8 @@ func (r *Rig) meanLoad() (meanLoad, error) {
 		}
 		m.ohm += l.ohm / n
 		m.openV += l.openV / n
-		m.own += l.through(0) / n
-		m.perA += (l.through(1) - l.through(0)) / n
+		m.own += l.mean(0) / n
+		m.perA += (l.mean(1) - l.mean(0)) / n
 	}
 	return m, nil
 }

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"math"
 
-	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/blas"
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
 // farAway is the node of the water far away, whose potential is 0.
@@ -69,8 +71,9 @@ type state struct {
 
 // solver is a network's matrix, factored once and asked for many states.
 type solver struct {
-	n  *network
-	lu mat.LU
+	n      *network
+	lu     blas64.General
+	pivots []int
 }
 
 var errNetwork = errors.New("the network has no single solution")
@@ -83,8 +86,8 @@ func (n *network) factor() (*solver, error) {
 	if size == 0 {
 		return nil, errNetwork
 	}
-	a := mat.NewDense(size, size, nil)
-	add := func(i, j int, x float64) { a.Set(i, j, a.At(i, j)+x) }
+	a := blas64.General{Rows: size, Cols: size, Stride: size, Data: make([]float64, size*size)}
+	add := func(i, j int, x float64) { a.Data[i*size+j] += x }
 	for _, r := range n.resistors {
 		g := 1 / r.ohm
 		for _, end := range [][2]int{{r.a, r.b}, {r.b, r.a}} {
@@ -115,9 +118,8 @@ func (n *network) factor() (*solver, error) {
 			add(v+s+i, v+s+j, -n.water[i][j])
 		}
 	}
-	out := &solver{n: n}
-	out.lu.Factorize(a)
-	if d, _ := out.lu.LogDet(); math.IsInf(d, 0) || math.IsNaN(d) {
+	out := &solver{n: n, lu: a, pivots: make([]int, size)}
+	if !lapack64.Getrf(a, out.pivots) {
 		return nil, errNetwork
 	}
 	return out, nil
@@ -134,29 +136,22 @@ type injection struct {
 func (s *solver) solve(sources, emfs float64, injected ...injection) (state, error) {
 	n := s.n
 	v, k := n.nodes-1, len(n.sources)
-	b := mat.NewVecDense(v+k+len(n.contacts), nil)
+	all := make([]float64, v+k+len(n.contacts))
 	for i, src := range n.sources {
-		b.SetVec(v+i, src.volt*sources)
+		all[v+i] = src.volt * sources
 	}
 	for i, c := range n.contacts {
-		b.SetVec(v+k+i, c.emfV*emfs)
+		all[v+k+i] = c.emfV * emfs
 	}
 	for _, in := range injected {
 		if in.into != farAway {
-			b.SetVec(in.into-1, b.AtVec(in.into-1)+in.ampere)
+			all[in.into-1] += in.ampere
 		}
 		if in.outOf != farAway {
-			b.SetVec(in.outOf-1, b.AtVec(in.outOf-1)-in.ampere)
+			all[in.outOf-1] -= in.ampere
 		}
 	}
-	var x mat.VecDense
-	var bad mat.Condition
-	// Megohms beside milliohms make a large condition number by themselves; what
-	// counts is whether the answer is one.
-	if err := s.lu.SolveVecTo(&x, false, b); err != nil && !errors.As(err, &bad) {
-		return state{}, errNetwork
-	}
-	all := x.RawVector().Data
+	lapack64.Getrs(blas.NoTrans, s.lu, blas64.General{Rows: len(all), Cols: 1, Stride: 1, Data: all}, s.pivots)
 	for _, value := range all {
 		if math.IsNaN(value) || math.IsInf(value, 0) {
 			return state{}, errNetwork

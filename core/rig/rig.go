@@ -232,8 +232,16 @@ func (r *Rig) supplied(l *load, v *values, position int) (ampere, volt float64) 
 }
 
 // through is the current through the driven pair: the mean of what leaves its
-// positive and what enters its negative electrode.
+// positive and what enters its negative electrode. Where leaks leave too little
+// voltage for the polarisation, nothing flows: it does not drive back.
 func (l *load) through(ampere float64) float64 {
+	if ampere == 0 {
+		return 0
+	}
+	return math.Max(0, l.mean(ampere))
+}
+
+func (l *load) mean(ampere float64) float64 {
 	plus, minus := l.driven.contact[0], l.driven.contact[1]
 	return (l.perA[plus]-l.perA[minus])/2*ampere + (l.own[plus]-l.own[minus])/2
 }

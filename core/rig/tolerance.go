@@ -63,8 +63,8 @@ func (r *Rig) reach(out []Interval, v *values, pair int, toHigh bool) error {
 			most += math.Abs(share[l.driven.contact[0]]-share[l.driven.contact[1]]) / 2 * r.Electrodes.OffsetV / 2
 		}
 		here := l.through(i)
-		if i == 0 {
-			here, most = 0, 0
+		if here == 0 {
+			most = 0
 		}
 		out[k].Low = math.Min(out[k].Low, math.Max(here-most, 0))
 		out[k].High = math.Max(out[k].High, here)
@@ -121,11 +121,7 @@ func (r *Rig) Drawn(pair, n int, seed uint64) ([]Interval, error) {
 		}
 		for k := range r.Steps {
 			i, _ := r.supplied(l, &v, k)
-			through := 0.0
-			if i > 0 {
-				through = l.through(i)
-			}
-			all[k] = append(all[k], through)
+			all[k] = append(all[k], l.through(i))
 		}
 	}
 	out := make([]Interval, len(all))
