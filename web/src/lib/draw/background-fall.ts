@@ -47,7 +47,8 @@ export function fallFigure({ document }: Answered, lines: readonly FieldLine[], 
       if (d) marks.push(path(d, { stroke: style.paint, width: 2.5 }));
     }
     const standoff = s.standoff_half_space_m ?? s.standoff_m;
-    if (limit !== null && standoff !== null) {
+    // Close to a leak the field falls with the square of the distance: the cube law says nothing of it.
+    if (limit !== null && standoff !== null && s.kind !== 'cable') {
       const ends = [nearestM, farthestM];
       ends.forEach((r) => rows.push([names[i], w.cube, null, r, cube(limit, standoff, r)]));
       const d = curve(
@@ -60,7 +61,7 @@ export function fallFigure({ document }: Answered, lines: readonly FieldLine[], 
     }
     if (s.standoff_m !== null) said.push(w.said(names[i]!, sig(s.standoff_m)));
   });
-  marks.push(...levels(threshold, limit, y, frame));
+  marks.push(...levels(threshold, limit, y, frame), ...numbers(lines, x, y, frame));
   document.sources.forEach((s, i) => {
     for (const p of s.pairs) {
       rows.push([names[i], w.atPair, p.pair, p.distance_m, p.field_nV_per_cm]);
@@ -129,4 +130,20 @@ function levels(threshold: number, limit: number | null, y: Scale, frame: Frame)
   level(threshold, w.threshold(tickText(threshold)), []);
   if (limit !== null) level(limit, w.share(tickText(limit)), [8, 4]);
   return marks;
+}
+
+/** numbers name the lines where they come into the picture. */
+function numbers(lines: readonly FieldLine[], x: Scale, y: Scale, frame: Frame): Mark[] {
+  const taken: number[] = [];
+  return lines.flatMap((sampled, i): Mark[] => {
+    const at = sampled.field_nV_per_cm
+      .map((e, k) => [x.at(sampled.distance_m[k]!), y.at(e)] as const)
+      .find(([px, py]) => px >= frame.left + 10 && py >= frame.top + 16 && py <= frame.bottom - 8);
+    if (!at || taken.some((t) => Math.abs(t - at[0]) < 8)) return [];
+    taken.push(at[0]);
+    return [
+      path(shapeAt('circle', at[0], at[1], 9), { fill: 'surface', stroke: sourceStyle(i).paint, width: 2 }),
+      text(at[0], at[1] + 4.5, String(i + 1), { anchor: 'middle', size: 12, bold: true }),
+    ];
+  });
 }

@@ -2,7 +2,7 @@
 // round each the ring within which it adds more than its share.
 import type { BackgroundSpec } from '$lib/api/background';
 import type { PlateKnobs } from '$lib/api/stimulus';
-import { cutM, distanceM, keepAwayM, standing, type Standing } from '$lib/state/background-spec';
+import { cutM, distanceM, keepOf, standing, type Standing } from '$lib/state/background-spec';
 import type { Answered } from '$lib/state/background.svelte';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
@@ -39,7 +39,10 @@ export interface PlanView {
 }
 
 interface Found {
+  /** Radius of its ring. */
   standoffM: number | null;
+  /** What its crew is told. */
+  keepM: number | null;
   standing: Standing;
   distanceM: number;
   label: string;
@@ -68,6 +71,7 @@ export function planView(
     const known = answer?.kind === s.kind ? answer.standoff_m : null;
     return {
       standoffM: known,
+      keepM: answer?.kind === s.kind ? keepOf(answer) : null,
       standing: standing(s, spec, answered, i),
       distanceM: distanceM(s, spec),
       label: w.asOne(s.label, i + 1),
@@ -83,7 +87,7 @@ export function planView(
       fill: 'surface',
       stroke: 'line',
     }),
-    ...gridMarks(g),
+    ...gridMarks(spec, g),
     ...plates.flatMap((p) => plateMarks(p, g)),
   ];
   sources.forEach((s, i) => marks.push(...ringMarks(s.at_m, spec.height_m ?? 0, found[i]!, g, i === chosen)));
@@ -137,18 +141,20 @@ function within(points: readonly Point[], frame: Frame): string {
 }
 
 /** gridMarks are rings about the middle, or lines in metres. */
-function gridMarks(g: Ground): Mark[] {
+function gridMarks(spec: BackgroundSpec, g: Ground): Mark[] {
   const marks: Mark[] = [];
   if (g.scale === 'log') {
     let last = 0;
+    const a = emptyAngle(spec, g.middle);
     for (const r of decades(0.1, g.reachM)) {
-      const [x, y] = g.at([g.middle[0] + r, g.middle[1]]);
-      const [cx] = g.at(g.middle);
-      if (x - cx - last < 44 && r !== g.reachM) continue;
-      last = x - cx;
+      const [x, y] = g.at([g.middle[0] + r * Math.cos(a), g.middle[1] + r * Math.sin(a)]);
+      const [cx, cy] = g.at(g.middle);
+      const from = Math.hypot(x - cx, y - cy);
+      if (from - last < 40 && r !== g.reachM) continue;
+      last = from;
       const d = within(ringPoints(g.middle, r).map(g.at), g.frame);
       if (d) marks.push(path(d, { stroke: 'grid', width: 1 }));
-      marks.push(text(x - 4, y - 4, `${tickText(r)} m`, { anchor: 'end', fill: 'soft', size: 12, halo: true }));
+      marks.push(text(x, y + 4, w.plan.metres(tickText(r)), { anchor: 'middle', fill: 'soft', size: 12, halo: true }));
     }
     return marks;
   }
@@ -165,6 +171,22 @@ function gridMarks(g: Ground): Mark[] {
     marks.push(line(left, at, right, at, { stroke: 'grid', width: 1 }));
   }
   return marks;
+}
+
+/** emptyAngle is a direction from the middle in which least lies: there the rings are labelled. */
+function emptyAngle(spec: BackgroundSpec, [mx, my]: Point): number {
+  const taken = [...(spec.pairs ?? []).map((p) => p.centre_m), ...(spec.sources ?? []).map((s) => s.at_m)].map(
+    ([x = 0, y = 0]) => Math.atan2(y - my, x - mx),
+  );
+  const apart = (a: number, b: number) => Math.abs(Math.atan2(Math.sin(a - b), Math.cos(a - b)));
+  let [best, room] = [-Math.PI / 4, -1];
+  // Steep directions leave the words one above the other; the outer ring is cut at the sides last.
+  for (const deg of [-60, -50, -70, -110, -120, -130, 50, 60, 120, 130, -30, 30, 150, -150]) {
+    const a = (deg * Math.PI) / 180;
+    const least = Math.min(Math.PI, ...taken.map((t) => apart(t, a)));
+    if (least > room + 0.05) [best, room] = [a, least];
+  }
+  return best;
 }
 
 function* decades(low: number, high: number): Generator<number> {
@@ -193,7 +215,7 @@ function ringMarks(at: readonly number[], heightM: number, found: Found, g: Grou
   const area = clipped(ring, g.frame);
   if (area.length > 2) {
     marks.push(
-      path(`M${area.map(([a, b]) => `${px(a)} ${px(b)}`).join('L')}z`, { fill: paint, opacity: chosen ? 0.16 : 0.08 }),
+      path(`M${area.map(([a, b]) => `${px(a)} ${px(b)}`).join('L')}z`, { fill: paint, opacity: chosen ? 0.18 : 0.04 }),
     );
   }
   const d = within(ring, g.frame);
@@ -226,6 +248,7 @@ const overlap = (a: Box, b: Box): boolean => a.x < b.x + b.w && b.x < a.x + a.w 
 
 function sourceMarks(places: readonly PlanSource[], frame: Frame, chosen: number): Mark[] {
   const marks: Mark[] = [];
+  const labels: Mark[] = [];
   const taken: Box[] = places.map(({ x, y }) => ({
     x: x - markSize,
     y: y - markSize,
@@ -245,8 +268,8 @@ function sourceMarks(places: readonly PlanSource[], frame: Frame, chosen: number
       }),
       text(x, y + 4.5, String(i + 1), { anchor: 'middle', size: 13, bold: true, fill: full ? 'paper' : 'ink' }),
     );
-    const said = out ? `${label}, ${w.plan.out}` : `${label}: ${w.standings[state]}`;
-    const wide = said.length * 6.7;
+    const said = w.plan.mark(label, w.standings[state], out);
+    const wide = said.length * (full ? 7.8 : 7);
     for (const [dx, dy] of [
       [markSize + 6, -8],
       [-markSize - 6 - wide, -8],
@@ -257,18 +280,18 @@ function sourceMarks(places: readonly PlanSource[], frame: Frame, chosen: number
       if (box.x < frame.left + 4 || box.x + wide > frame.right - 4) continue;
       if (box.y < frame.top + 2 || box.y + 16 > frame.bottom - 2 || taken.some((t) => overlap(t, box))) continue;
       taken.push(box);
-      marks.push(text(box.x, box.y + 12.5, said, { size: 13, bold: full, halo: true }));
+      labels.push(text(box.x, box.y + 12.5, said, { size: 13, bold: full, halo: true }));
       break;
     }
   });
-  return marks;
+  return [...labels, ...marks];
 }
 
 function keyOf(f: Found, spec: BackgroundSpec, i: number): string {
   const at = sig(f.distanceM) || w.unknown;
-  if (f.standoffM === null) return w.plan.keyUnknown(w.standings[f.standing], at);
+  if (f.standoffM === null || f.keepM === null) return w.plan.keyUnknown(w.standings[f.standing], at);
   const up = (spec.sources?.[i]?.at_m[2] ?? 0) - (spec.height_m ?? 0);
-  const key = w.plan.key(w.standings[f.standing], at, tickText(keepAwayM(f.standoffM)));
+  const key = w.plan.key(w.standings[f.standing], at, tickText(f.keepM));
   return cutM(f.standoffM, up) > 0 ? key : `${key}; ${w.plan.overhead}`;
 }
 

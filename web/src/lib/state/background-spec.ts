@@ -1,7 +1,13 @@
 // The specification of a background as the page builds it: new sources, blanks,
 // the places of faults, and the rows of places that a picture asks for.
 import type { Detail } from '$lib/api/client';
-import type { BackgroundDocument, BackgroundSource, BackgroundSpec, BackgroundStart } from '$lib/api/background';
+import type {
+  BackgroundDocument,
+  BackgroundSource,
+  BackgroundSourceFound,
+  BackgroundSpec,
+  BackgroundStart,
+} from '$lib/api/background';
 import { words } from '$lib/words';
 import type { Faults } from './knobs';
 
@@ -60,8 +66,9 @@ function firstValues(kind: SourceKind, metals: readonly string[]): Own {
 export function middleOf(spec: BackgroundSpec): [number, number] {
   const pairs = (spec.pairs ?? []).filter((p) => p.centre_m.length >= 2);
   if (pairs.length === 0) return [0, 0];
-  const sum = (i: number) => pairs.reduce((s, p) => s + p.centre_m[i]!, 0) / pairs.length;
-  return [sum(0), sum(1)];
+  // A millimetre is finer than any plate is laid.
+  const mean = (i: number) => Math.round((pairs.reduce((s, p) => s + p.centre_m[i]!, 0) / pairs.length) * 1000) / 1000;
+  return [mean(0), mean(1)];
 }
 
 /** labelFor is a label that is not taken. */
@@ -208,6 +215,10 @@ export function distanceM(source: BackgroundSource, spec: BackgroundSpec): numbe
 export function cutM(standoffM: number, upM: number): number {
   return Math.sqrt(Math.max(0, standoffM * standoffM - upM * upM));
 }
+
+/** keepOf is the distance that a crew is told: with the uncertainty of the water where it is stated. */
+export const keepOf = (found: Pick<BackgroundSourceFound, 'standoff_m' | 'standoff_high_m'>): number | null =>
+  found.standoff_m === null ? null : keepAwayM(Math.max(found.standoff_m, found.standoff_high_m ?? 0));
 
 /**
  * keepAwayM is a standoff as it is printed for a boat's crew: never rounded

@@ -131,10 +131,17 @@ export class Background {
     return !this.spec || !this.start || sameKnob(this.spec, this.start.spec, path);
   }
 
+  /** returns tells whether there is something to go back to: what was added here has no value of before. */
+  returns(path: string): boolean {
+    if (!this.start || this.asInStudy(path) || path.startsWith('sources/')) return false;
+    const parent = path.includes('/') ? knobAt(this.start.spec, path.slice(0, path.lastIndexOf('/'))) : this.start.spec;
+    return typeof parent === 'object' && parent !== null;
+  }
+
   reset(path?: string): void {
     if (!this.start) return;
     if (path === undefined) this.spec = this.start.spec;
-    else this.turn(path, knobAt(this.start.spec, path));
+    else this.turn(path, knobAt(this.start.spec, path) ?? null);
   }
 
   add(kind: SourceKind): void {

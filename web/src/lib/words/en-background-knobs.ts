@@ -5,7 +5,6 @@ export const knobs = {
   one: (name: string) => `${name}: as it was`,
   back: 'As it was',
   from: 'Where the values come from',
-  fromGroup: (sentence: string) => `From: ${sentence}`,
   groups: {
     site: 'Site and date',
     water: 'Water',
