@@ -145,19 +145,37 @@ func (d Dipole) FieldVPerM(at [3]float64) (v float64, ok bool) {
 	return d.MomentAM * norm(m), true
 }
 
-// norm is the largest length that a matrix gives a unit vector.
+// norm is the largest length that a matrix gives a unit vector, infinite where
+// the matrix is not finite.
 func norm(m [3][3]float64) float64 {
+	size := 0.0
+	for i := range m {
+		for j := range m {
+			v := math.Abs(m[i][j])
+			if !(v <= math.MaxFloat64) {
+				return math.Inf(1)
+			}
+			size = math.Max(size, v)
+		}
+	}
+	if size == 0 {
+		return 0
+	}
 	square := mat.NewSymDense(3, nil)
 	for i := range 3 {
 		for j := i; j < 3; j++ {
-			square.SetSym(i, j, m[0][i]*m[0][j]+m[1][i]*m[1][j]+m[2][i]*m[2][j])
+			sum := 0.0
+			for k := range 3 { // scaled, so that no square runs over
+				sum += m[k][i] / size * (m[k][j] / size)
+			}
+			square.SetSym(i, j, sum)
 		}
 	}
 	var e mat.EigenSym
 	if !e.Factorize(square, false) {
-		return math.Inf(1) // only what is not finite cannot be factorised
+		return math.Inf(1)
 	}
-	return math.Sqrt(math.Max(0, e.Values(nil)[2]))
+	return size * math.Sqrt(math.Max(0, e.Values(nil)[2]))
 }
 
 // GradientVPerM2 returns an upper bound of how fast the field changes with the

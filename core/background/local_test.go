@@ -4,6 +4,8 @@ import (
 	"math"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"brinefield/core/background"
 	"brinefield/core/numeric/numtest"
 )
@@ -238,4 +240,42 @@ func TestMeasured(t *testing.T) {
 	if got := (background.Measured{DistanceM: 1}).MomentAM(sea); got != 0 {
 		t.Errorf("no field has the moment %g", got)
 	}
+}
+
+// Places and depths out of all proportion give a number, an infinite one or
+// none, and never anything that is no number. What is far is less than what is
+// near.
+func TestOddScenes(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		size := func(name string) float64 {
+			return math.Pow(10, rapid.Float64Range(-200, 4).Draw(t, name))
+		}
+		sea := background.Sea{WaterSPerM: size("water"), BottomInsulates: rapid.Bool().Draw(t, "bottom")}
+		if rapid.Bool().Draw(t, "surface") {
+			sea.DepthM = size("depth")
+		}
+		at := [3]float64{size("x"), 0, 0}
+		d := background.Dipole{MomentAM: size("moment"), AtM: [3]float64{0, 0, math.Min(size("z"), sea.DepthM)}, Sea: sea}
+		l := background.Leak{CurrentA: size("current"), LengthM: size("length"), AtM: d.AtM, Sea: sea}
+		limit := size("limit")
+		free := d.HalfSpaceStandoff(limit)
+		leak, leakFree := l.Standoff(limit, 0)
+		values := []float64{free, d.Standoff(limit, 0), leak, leakFree}
+		for _, source := range []interface {
+			FieldVPerM([3]float64) (float64, bool)
+			GradientVPerM2([3]float64) (float64, bool)
+		}{d, l} {
+			if v, ok := source.FieldVPerM(at); ok {
+				values = append(values, v)
+			}
+			if v, ok := source.GradientVPerM2(at); ok {
+				values = append(values, v)
+			}
+		}
+		for i, v := range values {
+			if math.IsNaN(v) || v < 0 {
+				t.Errorf("value %d is %g", i, v)
+			}
+		}
+	})
 }

@@ -333,7 +333,7 @@ func (s *BackgroundSpec) checkCable(c *knobCheck) {
 		return
 	}
 	const place = "background/cable"
-	c.above0(place+"/leak_to_water_Mohm", s.Cable.LeakMohm, 1e9, "an insulation above 0 MΩ, such as 100")
+	c.within(place+"/leak_to_water_Mohm", s.Cable.LeakMohm, 1e-6, 1e9, "an insulation above 0 MΩ, such as 100")
 	c.within(place+"/voltage_V", s.Cable.VoltageV, 0, 1e4, "a voltage between 0 and 10 000 V")
 	c.above0(place+"/length_m", s.Cable.LengthM, 1e5, "a length above 0 m")
 	s.checkPlace(c, place+"/plate_end_at_m", s.Cable.PlateEndAtM)

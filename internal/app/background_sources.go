@@ -261,6 +261,9 @@ func (w *backgroundWork) judge(out *BackgroundSourceFound) {
 		out.Verdict = fmt.Sprintf("Far enough: it adds at most %s nV/cm at pair %s, of %s that it may. It needs %s.", three(*p.FieldNV), p.Pair, three(w.limit), metres(out.StandoffM))
 	default:
 		out.Verdict = fmt.Sprintf("Too near: it may add %s nV/cm at pair %s, and %s is the most that it should. %s It lies at %s.", three(*p.FieldNV), p.Pair, three(w.limit), away, metres(out.NearestM))
+		if out.Kind == sourceCouple {
+			out.Verdict += " That is an upper bound, as if the metals did not polarise: measure its field at a distance."
+		}
 	}
 }
 
@@ -342,24 +345,33 @@ func (w *backgroundWork) silent() *BackgroundSilent {
 		out.Verdict = "No pairs are stated. " + found.Verdict
 		return out
 	}
-	most, known := 0.0, true
-	for i := range found.Pairs {
-		if v := found.Pairs[i].FieldNV; v != nil {
-			most = math.Max(most, *v)
-		} else {
-			known = false
-		}
-	}
+	most, known := mostAt(found.Pairs)
 	if known {
 		out.Needed = finite(c.LeakMohm * most / w.limit)
 	}
-	switch {
-	case *found.OK:
-		out.Verdict = fmt.Sprintf("The silent plate is silent: a leak of %s nA makes at most %s nV/cm at the pairs.", three(amperes*1e9), three(most))
-	case out.Needed != nil:
-		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %s nA may make %s nV/cm at a pair. Insulation of %s MΩ would do, or a supply that is unplugged in silent trials.", three(amperes*1e9), three(most), three(*out.Needed))
-	default:
-		out.Verdict = fmt.Sprintf("The silent plate may not be silent: a leak of %s nA lies at a pair itself. Unplug the supply in silent trials, or move the cable's end.", three(amperes*1e9))
-	}
+	out.Verdict = silentVerdict(out, most)
 	return out
+}
+
+// mostAt is the largest field at the pairs; known is false where a source lies
+// at one of them.
+func mostAt(pairs []BackgroundAtPair) (most float64, known bool) {
+	for i := range pairs {
+		if pairs[i].FieldNV == nil {
+			return 0, false
+		}
+		most = math.Max(most, *pairs[i].FieldNV)
+	}
+	return most, true
+}
+
+func silentVerdict(s *BackgroundSilent, most float64) string {
+	leak := "a leak of " + three(*s.LeakNA) + " nA"
+	switch {
+	case *s.OK:
+		return fmt.Sprintf("The silent plate is silent: %s makes at most %s nV/cm at the pairs.", leak, three(most))
+	case s.Needed != nil:
+		return fmt.Sprintf("The silent plate may not be silent: %s may make %s nV/cm at a pair. Insulation of %s MΩ would do, or a supply that is unplugged in silent trials.", leak, three(most), three(*s.Needed))
+	}
+	return fmt.Sprintf("The silent plate may not be silent: %s lies at a pair itself. Unplug the supply in silent trials, or move the cable's end.", leak)
 }

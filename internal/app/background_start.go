@@ -166,7 +166,7 @@ func (b *backgroundBuilder) stream(sorted []study.Trial) {
 		return
 	}
 	b.v.Spec.Stream = &BackgroundStream{Table: rows}
-	b.from("Stream: as noted in %s of that day, at their beginnings.", trials(len(rows)))
+	b.from("Stream: as noted in %s of that day, at their beginnings; flow_bearing_deg is taken to say where the water runs to.", trials(len(rows)))
 }
 
 // backgroundCautions are those of the list of the page Question for gear in the

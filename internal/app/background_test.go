@@ -8,6 +8,8 @@ import (
 	"strings"
 	"testing"
 
+	"pgregory.net/rapid"
+
 	"brinefield/core/numeric/numtest"
 	"brinefield/internal/app"
 )
@@ -242,4 +244,52 @@ func TestBackgroundWithoutSite(t *testing.T) {
 	if s := d.Sources[0]; s.OK != nil || s.NearestM != nil || !strings.HasPrefix(s.Verdict, "Keep it ") {
 		t.Errorf("without pairs: %+v", s)
 	}
+}
+
+// Whatever is asked, there is an answer that can be written down or a list of
+// faults: sizes from the smallest number that there is to the largest.
+func TestBackgroundOddSpecs(t *testing.T) {
+	studies := app.NewStudies(app.StudiesOptions{})
+	rapid.Check(t, func(t *rapid.T) {
+		size := func(name string) *float64 {
+			v := rapid.OneOf(rapid.Float64(), rapid.Float64Range(0, 2), rapid.SampledFrom([]float64{0, 5e-324, 1e-200, 1e308, math.Inf(1), math.NaN()})).Draw(t, name)
+			return &v
+		}
+		place := func(name string) []float64 {
+			return rapid.SliceOfN(rapid.SampledFrom([]float64{0, 0, 1, 5e-324, -1000, 1000, 1e-170}), 3, 3).Draw(t, name)
+		}
+		spec := plainBackground()
+		spec.Site.DepthM = rapid.SampledFrom([]*float64{nil, new(2.0), new(1e-300), new(5e-324)}).Draw(t, "surface")
+		spec.WaterSPerM = rapid.SampledFrom([]float64{5, 5, 5e-324}).Draw(t, "conductivity")
+		spec.WaterSD = rapid.SampledFrom([]*float64{nil, new(1.0), new(4.9), new(0.0)}).Draw(t, "sd")
+		switch rapid.IntRange(0, 7).Draw(t, "what") { // one odd thing at a time, so that most are answered
+		case 0:
+			spec.Stream = &app.BackgroundStream{FloodPeakMPerS: size("flood"), FloodBearing: size("bearing"), Slack: "03:00", PeriodH: size("period")}
+		case 1:
+			spec.Sources = []app.BackgroundSource{{Kind: "dipole", MomentAM: size("moment"), AtM: place("dipole")}}
+		case 2:
+			spec.Sources = []app.BackgroundSource{{Kind: "couple", Metals: []string{"zinc", "lead"}, AreasCm2: []float64{*size("a"), 1e-200}, ApartM: new(0.5), PaintedPercent: new(50.0), AtM: place("couple")}}
+		case 3:
+			spec.Sources = []app.BackgroundSource{{Kind: "measured", FieldNVPerCm: size("field"), DistanceM: size("distance"), AtM: place("measured")}}
+		case 4:
+			spec.Sources = []app.BackgroundSource{{Kind: "cable", CurrentNA: size("current"), LengthM: size("length"), AtM: place("cable")}}
+		case 5:
+			spec.Cable = &app.BackgroundCable{LeakMohm: 1, VoltageV: *size("voltage"), LengthM: *size("cable length"), PlateEndAtM: place("end")}
+		case 6:
+			spec.Meter = &app.BackgroundMeter{ReadingSPerM: *size("reading"), Compensated: "yes", TemperatureC: 10, PercentPerC: size("percent")}
+		case 7:
+			spec.Sources = []app.BackgroundSource{{Kind: "boat", AxisDeg: size("axis"), AtM: place("boat")}}
+		}
+		d, err := studies.Background(t.Context(), spec)
+		var faults *app.KnobsError
+		if errors.As(err, &faults) && len(faults.Faults) > 0 {
+			return
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := json.Marshal(d); err != nil {
+			t.Fatal(err)
+		}
+	})
 }
