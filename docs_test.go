@@ -93,6 +93,8 @@ func scene(t *testing.T, bin string, blocks []string) string {
 			switch { // by a key that only one kind of file has
 			case strings.Contains(text, `"site"`):
 				name = "site.json"
+			case strings.Contains(text, `"supply"`):
+				name = "rig.json"
 			case strings.Contains(text, `"pairs"`):
 				name = "knobs.json"
 			}

@@ -16,6 +16,8 @@ const (
 	// nearM and beyondM: the field near a pair is told 1 cm from its centre, and
 	// at least 5 mm beyond the middle of an electrode (half of that beyond its rim).
 	nearM, beyondM = 0.01, 0.005
+	// leastA is what the arithmetic leaves of 100 V where nothing flows.
+	leastA = 1e-13
 )
 
 // Case is something that can break.
@@ -212,8 +214,8 @@ func (r *Rig) Break(c Case, position, pair int) (Fault, error) {
 	f := Fault{Case: c, Pair: pair, Supply: supply}
 	currents := [2]float64{s.contacts[b.driven.contact[0]], s.contacts[b.driven.contact[1]]}
 	for i := range currents {
-		if math.Abs(currents[i]) < rounding*1e3*math.Abs(supply) {
-			currents[i] = 0 // a short leaves nothing for the water
+		if math.Abs(currents[i]) < math.Max(leastA, rounding*1e3*math.Abs(supply)) {
+			currents[i] = 0 // a short or an open leg leaves nothing for the water
 		}
 	}
 	f.Electrode = math.Max(math.Abs(currents[0]), math.Abs(currents[1]))
