@@ -1,6 +1,7 @@
 // The currents of a rig's positions against what is wanted, and the current over
 // the voltage of the battery.
 import type { RigBattery, RigCurrent, RigDocument, RigPosition } from '$lib/api/rig';
+import { alike } from '$lib/state/rig-spec';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import { xAxis, yAxis, type Frame } from './axes';
@@ -21,19 +22,18 @@ interface Row {
   label: string;
 }
 
-/** rowsShown are the rows of the picture: every pair, or where those are too many the chosen one. */
+/** rowsShown are the rows of the picture: pairs that read alike together, or where there are too many the chosen pair alone. */
 export function rowsShown(doc: RigDocument, pair: string): { rows: Row[]; only: boolean } {
-  const count = doc.positions.reduce((n, p) => n + p.currents.length, 0);
-  const only = count > mostRows;
-  const several = doc.positions.some((p) => p.currents.length > 1);
-  const rows = doc.positions.flatMap((position) =>
-    position.currents
-      .filter((c) => !only || c.pair === pair)
-      .map((current) => ({
+  const groups = doc.positions.map((position) => ({ position, groups: alike(position.currents) }));
+  const only = groups.reduce((n, g) => n + g.groups.length, 0) > mostRows;
+  const rows = groups.flatMap(({ position, groups: all }) =>
+    all
+      .filter((g) => !only || g.pairs.includes(pair))
+      .map(({ pairs, current }) => ({
         position,
         current,
         base: position.wanted_uA ?? current.nominal_uA,
-        label: w.row(position.label, several && !only ? current.pair : ''),
+        label: w.row(position.label, all.length > 1 && !only ? pairs.join(', ') : ''),
       })),
   );
   return { rows: rows.filter((r) => r.base > 0), only };

@@ -35,7 +35,7 @@ export function silentFigure(doc: RigDocument, width: number): Figure {
   const top = 58;
   const rows = groups.reduce((n, g) => n + g.states.length, 0) + groups.length * 0.75;
   const frame: Frame = {
-    left: stacked ? 10 : 190,
+    left: stacked ? 10 : 208,
     right: width - (stacked ? 10 : 160),
     top,
     bottom: top + rows * tall + 4,

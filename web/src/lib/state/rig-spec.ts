@@ -1,7 +1,7 @@
 // A rig's values by their path, as the program names its faults:
 // "supply/voltage_V", "pairs/0/separation_m". And resistors as people write them.
 import type { Detail } from '$lib/api/client';
-import type { RigBench, RigDocument, RigPart, RigSpec } from '$lib/api/rig';
+import type { RigBench, RigCurrent, RigDocument, RigPart, RigSpec } from '$lib/api/rig';
 import type { Figure } from '$lib/draw/picture';
 import { sig } from '$lib/words/numbers';
 
@@ -130,4 +130,18 @@ export function standingOf(b: RigBench, doc: RigDocument): Standing {
   const currents = (at?.currents ?? []).filter((c) => !b.pair || c.pair === b.pair);
   if (currents.length === 0) return 'elsewhere';
   return currents.some((c) => c.measured_on === b.date && c.measured_uA === b.current_uA) ? 'counts' : 'older';
+}
+
+/** alike joins the pairs whose currents at a position read the same; limiting resistors make most pairs alike. */
+export function alike(currents: readonly RigCurrent[]): { pairs: string[]; current: RigCurrent }[] {
+  const groups = new Map<string, { pairs: string[]; current: RigCurrent }>();
+  for (const c of currents) {
+    const ends = [...c.drawn_uA, ...c.worst_uA, ...c.season_uA];
+    const read = [c.nominal_uA, ...ends, c.full_uA, c.empty_uA, c.measured_uA].map((v) => (v === null ? '' : sig(v)));
+    const key = [...read, c.measured_on ?? ''].join();
+    const group = groups.get(key);
+    if (group) group.pairs.push(c.pair);
+    else groups.set(key, { pairs: [c.pair], current: c });
+  }
+  return [...groups.values()];
 }
