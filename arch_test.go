@@ -27,6 +27,7 @@ var rooms = map[string][]string{
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},
 	"core/inference":       {"core/numeric"}, // plain tables: knows nothing of animals
+	"core/schedule":        {}, // chance arrives as bytes, and who encrypts is not its business
 	"core/calibration":     {"core/numeric"}, // potentials as plain numbers: app asks conduction for them
 }
 
@@ -38,6 +39,7 @@ var outside = map[string][]string{
 	"github.com/gowebpki/jcs":           {"internal/sqlite"}, // what is hashed has one form; core/journal writes its own, checked against this
 	"github.com/danielgtaylor/huma":     {"internal/httpapi"},
 	"github.com/alecthomas/kong":        {"internal/cli"},
+	"filippo.io/age":                    {"internal/sealing"},
 	"modernc.org/sqlite":                {"internal/sqlite"},
 	"github.com/pressly/goose":          {"internal/sqlite"},
 	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal

@@ -19,6 +19,7 @@ import (
 	"brinefield/internal/cli"
 	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
+	"brinefield/internal/sealing"
 )
 
 const platform = runtime.GOOS + "/" + runtime.GOARCH
@@ -55,6 +56,8 @@ func outside() cli.Outside {
 		Temporary:   temporary,
 		Ask:         ask,
 		Serve:       serve,
+		WriteSecret: files.WriteSecret,
+		Sealer:      sealing.Sealer{},
 		Clock:       time.Now,
 		Random:      rand.Reader,
 		Describe:    httpapi.Description,

@@ -47,7 +47,12 @@ type Outside struct {
 	// nobody is there to answer.
 	Ask func(question string) (yes, asked bool)
 	// Serve shows studies in the browser until ctx ends.
-	Serve  func(ctx context.Context, studies *app.Studies, serve ServeOptions) error
+	Serve func(ctx context.Context, studies *app.Studies, serve ServeOptions) error
+	// WriteSecret writes a new file that only this user can read; a file that
+	// is there is an error.
+	WriteSecret func(path string, data []byte) error
+	// Sealer encrypts to public keys, and opens with secret ones.
+	Sealer app.Sealer
 	Clock  func() time.Time
 	Random io.Reader
 	// Describe is the API description as YAML.
@@ -73,7 +78,7 @@ type grammar struct {
 	Export     exportCommand     `cmd:"" help:"Write a study as a plain season folder."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup of a study into one file."`
 	Restore    restoreCommand    `cmd:"" help:"Make a new study of a backup."`
-	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, and that nothing was changed or lost."`
+	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, or a schedule what its seal says: that nothing was changed or lost."`
 	Erase      eraseCommand      `cmd:"" help:"Erase a person's name from a study."`
 	Analyse    analyseCommand    `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
 	Infer      inferCommand      `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
@@ -82,6 +87,7 @@ type grammar struct {
 	Range      rangeCommand      `cmd:"" help:"Compute how far the field of a setting reaches, by threshold."`
 	Rig        rigCommand        `cmd:"" help:"Work out what a rig delivers: currents and their tolerances, faults, battery, parts."`
 	Background backgroundCommand `cmd:"" help:"Work out what else makes a field at the site: moving water, divers, cameras, metal, leaks."`
+	Schedule   scheduleCommand   `cmd:"" help:"Draw and seal which pair is active in which trial; open what is sealed."`
 	Doctor     doctorCommand     `cmd:"" help:"Check this machine: what is missing and how to get it."`
 	Openapi    openapiCommand    `cmd:"" hidden:"" help:"Print the description of the API."`
 	Version    versionCommand    `cmd:"" help:"Print version, commit and platform."`

@@ -19,11 +19,14 @@ func (e *DifferenceError) Unwrap() error { return e.Err }
 
 type verifyCommand struct {
 	studies
-	Study string `arg:"" help:"Study: a name, or the path of its folder."`
+	Study string `arg:"" help:"Study: a name, or the path of its folder. Or the document of a schedule: a file that ends with .json, or - for standard input."`
 	JSON  bool   `name:"json" help:"Print what was checked as one JSON document."`
 }
 
 func (c *verifyCommand) Run(ctx context.Context, out *Outside) error {
+	if isSchedule(c.Study) {
+		return verifySchedule(out, c.Study)
+	}
 	place, err := c.existing(out, c.Study)
 	if err != nil {
 		return err

@@ -111,6 +111,20 @@ func writeSynced(path string, data []byte) error {
 	return errors.Join(err, f.Sync(), f.Close())
 }
 
+// WriteSecret writes a new file that only this user can read. A file that is
+// there already is left as it is, and is an error.
+func WriteSecret(path string, data []byte) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return fmt.Errorf("%s is there already; expected a new file", path)
+	case err != nil:
+		return fmt.Errorf("%s cannot be written: %w", path, err)
+	}
+	_, err = f.Write(data)
+	return errors.Join(err, f.Sync(), f.Close())
+}
+
 // ReadFile reads one file, or all of in where the path is "-".
 func ReadFile(path string, in io.Reader) ([]byte, error) {
 	if path == "-" {

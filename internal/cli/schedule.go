@@ -1,0 +1,172 @@
+package cli
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"brinefield/internal/app"
+)
+
+type scheduleCommand struct {
+	Draw   drawCommand   `cmd:"" default:"withargs" help:"Draw which pair is active in which trial."`
+	Key    keyCommand    `cmd:"" help:"Make a key to seal to: one for the lead, one to print and keep for recovery."`
+	Unseal unsealCommand `cmd:"" help:"Open a sealed schedule, or one trial of it, and check it against its seal."`
+}
+
+type drawCommand struct {
+	Pairs     []string  `required:"" help:"Labels of the pairs, comma separated."`
+	Trials    int       `required:"" help:"All trials, silent ones and shams among them."`
+	Currents  []float64 `name:"currents-uA" required:"" help:"Currents in µA, comma separated."`
+	Silent    int       `help:"How many trials drive no pair."`
+	Sham      int       `help:"In how many the switch is thrown to no pair."`
+	OdourOff  int       `name:"odour-off" help:"In how many driven trials the odour stays off."`
+	Polarity  bool      `help:"Draw the polarity too; a negative current flows the other way."`
+	Repeats   int       `help:"How often a block holds each pair." default:"1"`
+	MostAlike int       `name:"most-alike" help:"How many driven trials running may have the same pair; 0 is no limit."`
+	Spare     int       `help:"Further draws, for protocols that draw again after a bite."`
+	PerDay    int       `name:"per-day" help:"Trials of a day, for the balance over days and times."`
+	Seed      *uint64   `help:"Draw the schedule of this seed again; without it one is drawn and told."`
+	SealTo    []string  `name:"seal-to" sep:"none" help:"A public key (age1…); may be given again, and must be: at least two, one of them for recovery. The document then tells nothing of what was drawn."`
+	JSON      bool      `name:"json" help:"Print the whole document as JSON instead of a table."`
+}
+
+func (c *drawCommand) Run(_ context.Context, out *Outside) error {
+	doc, err := app.DrawSchedule(app.ScheduleQuestion{
+		Plan: app.SchedulePlan{
+			Pairs: c.Pairs, CurrentsUA: c.Currents, Trials: c.Trials, Silent: c.Silent, Sham: c.Sham, OdourOff: c.OdourOff,
+			DrawPolarity: c.Polarity, Repeats: c.Repeats, MostAlike: c.MostAlike, Spare: c.Spare,
+		},
+		PerDay: c.PerDay, Seed: c.Seed, SealTo: c.SealTo,
+	}, out.Sealer, out.Random, out.Program)
+	if errors.Is(err, app.ErrSchedule) || errors.Is(err, app.ErrKey) {
+		return badInput(err)
+	}
+	if err != nil {
+		return err
+	}
+	if c.JSON {
+		return printJSON(out, doc)
+	}
+	return printSchedule(out, &doc)
+}
+
+type keyCommand struct {
+	Write string `required:"" type:"path" help:"New file for the secret key; only you may read it."`
+}
+
+func (c *keyCommand) Run(_ context.Context, out *Outside) error {
+	public, secret, err := out.Sealer.NewKey()
+	if err != nil {
+		return err
+	}
+	text := fmt.Sprintf("# A secret key of Brinefield (age format). Whoever has it can open what was sealed to\n# %s\n%s\n", public, secret)
+	if err := out.WriteSecret(c.Write, []byte(text)); err != nil {
+		return badInput(err)
+	}
+	_, err = fmt.Fprintln(out.Out, public)
+	return err
+}
+
+type unsealCommand struct {
+	File     string `arg:"" help:"Document of brinefield schedule, or - for standard input."`
+	Key      string `required:"" help:"File with a secret key."`
+	Trial    string `help:"Open only this trial."`
+	Rehearse bool   `help:"Only see whether the key opens it; nothing of the schedule is shown."`
+}
+
+func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
+	doc, err := readSchedule(out, c.File)
+	if err != nil {
+		return err
+	}
+	secret, err := out.ReadFile(c.Key)
+	if err != nil {
+		return badInput(err)
+	}
+	var opened *app.ScheduleDocument
+	if c.Trial != "" && !c.Rehearse {
+		opened, err = app.UnsealTrial(doc, c.Trial, string(secret), out.Sealer)
+	} else {
+		opened, err = app.UnsealSchedule(doc, string(secret), out.Sealer, out.Program)
+	}
+	switch {
+	case errors.Is(err, app.ErrNotSealed):
+		return &DifferenceError{err}
+	case err != nil:
+		return badInput(err)
+	case c.Rehearse:
+		_, err := fmt.Fprintln(out.Out, "The key opens this schedule, and it is the sealed one. Nothing of it was shown.")
+		return err
+	}
+	return printJSON(out, opened)
+}
+
+// isSchedule reports whether what is to be verified is the document of a
+// schedule and not a study.
+func isSchedule(name string) bool { return name == "-" || strings.HasSuffix(name, ".json") }
+
+// verifySchedule checks a schedule, sealed or opened, against its seal; that
+// needs no key.
+func verifySchedule(out *Outside, file string) error {
+	doc, err := readSchedule(out, file)
+	if err != nil {
+		return err
+	}
+	return reportSchedule(out, doc)
+}
+
+// reportSchedule checks a schedule against its seal and says what was found.
+func reportSchedule(out *Outside, doc *app.ScheduleDocument) error {
+	differences := app.CheckSchedule(doc)
+	if len(differences) > 0 {
+		return &DifferenceError{errors.New(strings.Join(differences, "\n"))}
+	}
+	opened := 0
+	for _, t := range doc.Trials {
+		if t.Kind != "" {
+			opened++
+		}
+	}
+	_, err := fmt.Fprintf(out.Out, "The schedule is the sealed one: %s, %d of them opened, seal %s.\n", plural(len(doc.Trials), "trial", "trials"), opened, doc.Seal)
+	return err
+}
+
+func readSchedule(out *Outside, path string) (*app.ScheduleDocument, error) {
+	data, err := out.ReadFile(path)
+	if err != nil {
+		return nil, badInput(err)
+	}
+	doc, err := app.ReadSchedule(inputName(path), data)
+	if err != nil {
+		return nil, badInput(err)
+	}
+	return doc, nil
+}
+
+// printSchedule prints a schedule for people.
+func printSchedule(out *Outside, d *app.ScheduleDocument) error {
+	var b strings.Builder
+	switch {
+	case d.Sealed != "":
+		fmt.Fprintf(&b, "Sealed to %s. Keep the document (--json): this summary is not it.\n", plural(len(d.SealedTo), "key", "keys"))
+	default:
+		fmt.Fprintf(&b, "%-6s %-7s %-8s %10s  %s\n", "trial", "kind", "pair", "current/µA", "odour")
+		for _, t := range append(d.Trials[:len(d.Trials):len(d.Trials)], d.Spare...) {
+			odour := "on"
+			if !*t.Odour {
+				odour = "off"
+			}
+			fmt.Fprintf(&b, "%-6s %-7s %-8s %10g  %s\n", t.Trial, t.Kind, t.ActivePair, *t.CurrentUA, odour)
+		}
+		fmt.Fprintf(&b, "\nA blind guess hits %.0f %%; of somebody who is told each trial's pair afterwards and knows the blocks, at best %.0f %%.\nSeed %d.\n",
+			100*d.Chance.Blind, 100*d.Chance.WithBlocks, *d.Seed)
+	}
+	fmt.Fprintf(&b, "Rule for study.toml: [schedule] rule = %q, block = %d\nSeal %s\n", d.Rule.Rule, d.Rule.Block, d.Seal)
+	for _, w := range d.Warnings {
+		fmt.Fprintln(&b, w)
+	}
+	_, err := fmt.Fprint(out.Out, b.String())
+	return err
+}
