@@ -246,7 +246,7 @@ func TestTheScriptFindsTheSameSeal(t *testing.T) {
 		if err := os.WriteFile(file, text, 0o600); err != nil {
 			t.Fatal(err)
 		}
-		said, err := exec.Command(python, "../../examples/04-check-a-seal/check_seal.py", file).CombinedOutput()
+		said, err := exec.Command(python, "../../examples/05-check-a-seal/check_seal.py", file).CombinedOutput()
 		return string(said), err
 	}
 	if said, err := run(&d); err != nil || !strings.Contains(said, "17 trials, 0 of them opened: the seal holds") {
