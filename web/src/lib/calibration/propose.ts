@@ -24,8 +24,8 @@ const rings: readonly (readonly number[])[] = [
 ];
 const above: readonly (readonly [number, number])[] = [
   [0, 0],
-  [0, 1],
-  [180, 1],
+  [20, 1],
+  [200, 1],
 ];
 
 /** Half a centimetre is what a person can hold. */

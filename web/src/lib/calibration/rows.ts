@@ -84,8 +84,10 @@ export function readRow(
   const sd_uV = measured('sd');
   if (sd_uV !== null && !(sd_uV > 0)) fault('sd', w.sdAbove0);
   const label = row.label.trim();
-  if (faults.length > 0) return { faults };
-  return { reading: { ...(label ? { label } : {}), plus_m, minus_m, uV, sd_uV }, faults };
+  // A place that can be read is foretold, whatever is wrong with its reading.
+  if (faults.some((f) => f.column[0] === 'p' || f.column[0] === 'm')) return { faults };
+  const kept = faults.length > 0 ? { uV: null, sd_uV: null } : { uV, sd_uV };
+  return { reading: { ...(label ? { label } : {}), plus_m, minus_m, ...kept }, faults };
 }
 
 export interface ReadTable {
@@ -111,13 +113,17 @@ export function readRows(rows: readonly Cells[], inTank = false): ReadTable {
   const stated = measured.filter(({ r }) => r.sd_uV != null);
   if (stated.length > 0 && stated.length < measured.length) {
     for (const { r, i } of measured) {
-      if (r.sd_uV == null)
-        table.faults.push({ row: table.rowOf[i]! + 1, column: 'sd', found: '', says: words.calibration.cells.sdAll });
+      if (r.sd_uV != null) continue;
+      table.faults.push({ row: table.rowOf[i]! + 1, column: 'sd', found: '', says: words.calibration.cells.sdAll });
+      table.readings[i] = { ...r, uV: null };
     }
   }
   table.faults.sort((a, b) => a.row - b.row || columns.indexOf(a.column) - columns.indexOf(b.column));
   return table;
 }
+
+/** correlationText has two decimals: more mean nothing. */
+export const correlationText = (r: number): string => (r + 0).toFixed(2).replace('-', '−').replace('−0.00', '0.00');
 
 const cmText = (m: number): string => String(tidy(m * 100));
 const numberText = (v: number | null | undefined): string => (v == null ? '' : String(v));

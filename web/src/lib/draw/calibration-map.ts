@@ -99,10 +99,12 @@ function residualKey(largest: number, size: SizeOf, frame: Frame, unused: boolea
       items.push({ r: radiusOf(v, largest), kind: 'more', says: w.size(tickText(v), w.units[size]) });
     }
   }
-  let [x, y] = [frame.left, frame.bottom + 72];
+  // The sizes begin a line of their own.
+  const firstSize = largest > 0 ? items.at(-2)?.says : undefined;
+  let [x, y] = [frame.left, frame.bottom + 66];
   for (const { r, kind, says } of items) {
     const long = 2 * Math.max(r, 7) + 10 + says.length * 7.2 + 16;
-    if (x + long > frame.right + 10 && x > frame.left) [x, y] = [frame.left, y + 44];
+    if ((says === firstSize || x + long > frame.right + 10) && x > frame.left) [x, y] = [frame.left, y + 44];
     const cx = x + Math.max(r, 7);
     if (kind === 'unused')
       marks.push(path(`M${px(cx - 4)} ${px(y - 4)}l8 8m0 -8l-8 8`, { stroke: 'soft', width: 1.5 }));

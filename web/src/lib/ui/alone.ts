@@ -1,17 +1,25 @@
 // One element alone on paper: while it is on the page, nothing else is printed.
+// Of several the one that came last is printed.
 import type { Attachment } from 'svelte/attachments';
 
 const mark = 'data-not-printed';
+const open: Element[] = [];
 
-/** alone marks everything beside the element and its ancestors; the style sheet of the page leaves out what is marked. */
-export const alone = (): Attachment => (element) => {
-  const marked: Element[] = [];
-  for (let here: Element | null = element; here && here !== document.body; here = here.parentElement) {
+/** show marks everything beside the last element and its ancestors; the style sheets leave out what is marked. */
+function show(): void {
+  for (const marked of document.querySelectorAll(`[${mark}]`)) marked.removeAttribute(mark);
+  for (let here = open.at(-1) ?? null; here && here !== document.body; here = here.parentElement) {
     for (const other of here.parentElement?.children ?? []) {
-      if (other === here || other.hasAttribute(mark)) continue;
-      other.setAttribute(mark, '');
-      marked.push(other);
+      if (other !== here) other.setAttribute(mark, '');
     }
   }
-  return () => marked.forEach((m) => m.removeAttribute(mark));
+}
+
+export const alone = (): Attachment => (element) => {
+  open.push(element);
+  show();
+  return () => {
+    open.splice(open.indexOf(element), 1);
+    show();
+  };
 };

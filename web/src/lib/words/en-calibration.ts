@@ -99,7 +99,7 @@ export const calibration = {
     more: (n: number) => `and ${plural(n, 'more cell', 'more cells')}.`,
     title: 'These cells cannot be read yet',
     atRow: (row: number, says: string) => `Row ${whole(row)}: ${says}`,
-    elsewhere: 'Rows with such a cell are left out of what is worked out, and nothing is saved until they are mended.',
+    elsewhere: 'What such a cell belongs to is left out of the fit, and nothing is saved until it is mended.',
   },
   paste: {
     title: 'Paste a table',
@@ -124,13 +124,13 @@ export const calibration = {
     lead: 'Potentials alone often tell only moment over conductivity. A current read on an ammeter or a conductivity read with a meter, with how well it was read, parts the two.',
     current: 'Current, µA',
     currentHint: 'With its sign: negative is the other polarity',
-    currentSd: 'sd of the current, µA',
-    water: 'Conductivity of the water, S/m',
+    currentSd: 'sd of current, µA',
+    water: 'Conductivity, S/m',
     waterHint: (s: string) => `Blank: ${s} S/m, from temperature and salinity`,
-    waterSd: 'sd of the conductivity, S/m',
-    position: 'sd of each coordinate of a tip, cm',
+    waterSd: 'sd of conductivity, S/m',
+    position: 'sd of places, cm',
     sdHint: 'Blank: not measured',
-    positionHint: 'Blank: places are exact',
+    positionHint: 'Of each coordinate of a tip; blank: exact',
     offset: 'Offset of the probe',
     offsets: {
       fit: 'Unknown, and the same in all readings',
@@ -143,6 +143,7 @@ export const calibration = {
   },
   saving: {
     save: 'Save in the study',
+    readOnly: 'This study can be read only: readings can be tried here, and are not kept.',
     saving: 'Saving',
     saved: 'Saved in the study',
     notSaved: 'Not saved in the study yet',
@@ -173,8 +174,6 @@ export const calibration = {
     within: (pct: string) => `Shown to be as designed within ${pct} % (95 %).`,
     reasons: 'What would explain it',
     cause: 'How estimates hang together',
-    onlyRatio:
-      'Only moment over conductivity was measured. Current, moment and conductivity are not told one by one, however many readings there are; what is given for them rests on what was measured otherwise.',
     tight: (a: string, b: string, r: string) =>
       `${a} and ${b} can hardly be told apart (correlation ${r}): one can go up with the other and the readings fit as well.`,
     loose: (a: string, b: string, r: string) => `${a} and ${b} hang together little (correlation ${r}).`,
