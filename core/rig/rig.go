@@ -190,6 +190,7 @@ type load struct {
 	*wired
 	ohm, openV float64
 	perA, own  []float64
+	unit       []state // with 1 V on each contact; see offsetUnits
 	stepped    *solver
 }
 

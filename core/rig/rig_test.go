@@ -217,6 +217,21 @@ func TestConstantCurrent(t *testing.T) {
 	near(t, "tolerance of the setting", worst[1].High, 6e-6*1.02, 1e-9)
 }
 
+// A meter in the leg is one more resistor of the loop, while it is there.
+func TestMeterInTheLeg(t *testing.T) {
+	r := published()
+	loop := 1.7 + 1.5e6 + 3.9 + r.PairOhm(0)
+	for _, stays := range []float64{0, 10e3} {
+		r.AmmeterOhm = stays
+		got, err := r.MeterShift(0, 0, 10e3)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, "shift", got, 10e3/(loop+10e3), 1e-9)
+	}
+	near(t, "with the meter", at(t, r, 0, 0).Electrodes, 9/(loop+10e3), 1e-12)
+}
+
 // Spreading resistances of REFERENCES §5.3 at ρ = 0.2 Ω m.
 func TestSpreading(t *testing.T) {
 	for _, c := range []struct {

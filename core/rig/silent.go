@@ -30,11 +30,11 @@ func (r *Rig) SilentIn(state Silence, position, driven int) ([]SilentCurrent, er
 	if err != nil {
 		return nil, err
 	}
-	i, _ := r.supplied(l, &v, position)
-	offsets, err := r.offsetShares(l, &v, position)
-	if err != nil {
+	if err := l.offsetUnits(); err != nil {
 		return nil, err
 	}
+	i, _ := r.supplied(l, &v, position)
+	offsets := r.offsetShares(l, &v, position)
 	var out []SilentCurrent
 	for k := range r.Pairs {
 		if k == driven {
@@ -64,31 +64,45 @@ func (r *Rig) SilentIn(state Silence, position, driven int) ([]SilentCurrent, er
 }
 
 // offsetShares are, for each contact, the currents that 1 V on its metal sends
-// through all contacts, the supply connected.
-func (r *Rig) offsetShares(l *load, v *values, position int) ([][]float64, error) {
-	n := *l.network
-	if !r.Supply.Constant { // a source of constant current lets no other current pass
-		n.sources = append(append([]source(nil), n.sources...), source{l.plus, l.minus, 0, r.sourceOhm(v, position)})
-	}
-	n.contacts = append([]contact(nil), n.contacts...)
-	for i := range n.contacts {
-		n.contacts[i].emfV = 0
-	}
-	s, err := n.factor()
-	if err != nil {
-		return nil, err
-	}
-	out := make([][]float64, len(n.contacts))
-	for i := range n.contacts {
-		n.contacts[i].emfV = 1
-		one, err := s.solve(0, 1)
-		if err != nil {
-			return nil, err
+// through all contacts, the supply connected: what they are with the switch
+// open, and what the voltage at the open switch drives back through the supply.
+func (r *Rig) offsetShares(l *load, v *values, position int) [][]float64 {
+	out := make([][]float64, len(l.unit))
+	for j, one := range l.unit {
+		back := 0.0
+		if !r.Supply.Constant { // a source of constant current lets no other current pass
+			back = -(one.volt[l.plus] - one.volt[l.minus]) / (r.sourceOhm(v, position) + l.ohm)
 		}
-		n.contacts[i].emfV = 0
-		out[i] = one.contacts
+		out[j] = make([]float64, len(one.contacts))
+		for i, c := range one.contacts {
+			out[j][i] = c + l.perA[i]*back
+		}
 	}
-	return out, nil
+	return out
+}
+
+// offsetUnits finds the states of a load with 1 V on the metal of each contact
+// in turn, the switch open.
+func (l *load) offsetUnits() error {
+	kept := make([]float64, len(l.contacts))
+	for i := range l.contacts {
+		kept[i], l.contacts[i].emfV = l.contacts[i].emfV, 0
+	}
+	defer func() {
+		for i := range l.contacts {
+			l.contacts[i].emfV = kept[i]
+		}
+	}()
+	l.unit = make([]state, len(l.contacts))
+	for i := range l.contacts {
+		l.contacts[i].emfV = 1
+		one, err := l.stepped.solve(0, 1)
+		if err != nil {
+			return err
+		}
+		l.contacts[i].emfV, l.unit[i] = 0, one
+	}
+	return nil
 }
 
 // WorstSilent is, for every pair, its largest current in a state of the switch

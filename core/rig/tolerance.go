@@ -52,14 +52,13 @@ func (r *Rig) reach(out []Interval, v *values, pair int, toHigh bool) error {
 	if err != nil {
 		return err
 	}
+	if err := l.offsetUnits(); err != nil {
+		return err
+	}
 	for k := range r.Steps {
 		i, _ := r.supplied(l, v, k)
-		shares, err := r.offsetShares(l, v, k)
-		if err != nil {
-			return err
-		}
 		most := 0.0
-		for _, share := range shares {
+		for _, share := range r.offsetShares(l, v, k) {
 			most += math.Abs(share[l.driven.contact[0]]-share[l.driven.contact[1]]) / 2 * r.Electrodes.OffsetV / 2
 		}
 		here := l.through(i)

@@ -14,6 +14,8 @@ import (
 const (
 	usualInternalOhm   = 1.7
 	usualDiverOhm      = 750
+	lowDiverOhm        = 500 // above lowDiverV
+	lowDiverV          = 50
 	usualOffsetMV      = 1
 	usualStepsPercent  = 1
 	usualErrorPercent  = 5
@@ -42,7 +44,7 @@ func corePair(p *RigPair) rig.Pair {
 func (s *RigSpec) build() (*builtRig, error) {
 	b := &builtRig{spec: s}
 	b.WaterSPerM, b.WaterSPerMSD = s.WaterSPerM, rigElse(s.WaterSPerMSD, 0)
-	b.Silent, b.DiverOhm = rig.Silence(s.Silent), rigElse(s.DiverOhm, usualDiverOhm)
+	b.Silent = rig.Silence(s.Silent)
 	for i := range s.Pairs {
 		b.Pairs = append(b.Pairs, corePair(&s.Pairs[i]))
 	}
@@ -52,6 +54,10 @@ func (s *RigSpec) build() (*builtRig, error) {
 	b.electrodes()
 	b.wires()
 	b.supply()
+	b.DiverOhm = rigElse(s.DiverOhm, usualDiverOhm)
+	if s.DiverOhm == nil && max(b.Supply.FullV, b.Supply.ComplianceV) > lowDiverV {
+		b.DiverOhm = lowDiverOhm
+	}
 	return b, b.ladder()
 }
 

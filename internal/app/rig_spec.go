@@ -18,7 +18,7 @@ type RigSpec struct {
 	Silent       string        `json:"silent" doc:"What the switch does with silent pairs: open_both, open_one (the leg of the negative electrode stays connected) or closed (its two legs are joined)."`
 	Use          *RigUse       `json:"use,omitempty"`
 	TemperatureC *float64      `json:"temperature_C,omitempty" nullable:"true" doc:"Of the resistors, which have their values at 20 °C; absent: 20."`
-	DiverOhm     *float64      `json:"diver_ohm,omitempty" nullable:"true" doc:"Resistance of a diver's body between two hands; absent: 750."`
+	DiverOhm     *float64      `json:"diver_ohm,omitempty" nullable:"true" doc:"Resistance of a diver's body between two hands; absent: 750, and 500 where the supply has more than 50 V."`
 	WantedField  *RigWanted    `json:"wanted_field,omitempty"`
 	Measured     []RigBench    `json:"measured,omitempty" doc:"Currents that were measured; the newest of a position and pair replaces the nominal one."`
 }

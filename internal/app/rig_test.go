@@ -174,6 +174,27 @@ func TestConstantCurrentRig(t *testing.T) {
 	}
 }
 
+// A warm rig: 100 ppm for each °C at 30 °C widen a tolerance of 1 % by 0.1 %, which
+// is the worst case of a loop of 9 V over resistors alone. Above 50 V a diver counts
+// with 500 Ω (REFERENCES §11).
+func TestTemperatureAndDiver(t *testing.T) {
+	spec := oneRig(t)
+	spec.Cable.LeakMohm, spec.WaterSPerMSD, spec.Electrodes.OffsetMV = nil, nil, ptr(0.0)
+	spec.TemperatureC, spec.Limiting.PPMPerC = ptr(30.0), ptr(100.0)
+	c := rigOf(t, spec).Positions[0].Currents[0]
+	loop := 9e6 / c.NominalUA // with some 110 Ω that are no resistors: battery, cable, water
+	rigNear(t, "low", 9e6/c.WorstUA[0], loop+0.011*(loop-110), 1e-5)
+	rigNear(t, "high", 9e6/c.WorstUA[1], loop-0.011*(loop-110), 1e-5)
+	if d := rigOf(t, spec).Safety.DiverOhm; d != 750 {
+		t.Errorf("%g Ω", d)
+	}
+	spec.Supply.VoltageV, spec.Supply.FullV = ptr(60.0), nil
+	spec.Ladder = app.RigLadder{Positions: []app.RigPositionSpec{{Label: "1", Ohm: []float64{1e6}}}}
+	if d := rigOf(t, spec).Safety.DiverOhm; d != 500 {
+		t.Errorf("%g Ω", d)
+	}
+}
+
 // Faults of a specification, each with its place.
 func TestRigFaultsSayWhere(t *testing.T) {
 	for place, change := range map[string]func(*app.RigSpec){

@@ -2947,7 +2947,7 @@ export interface components {
       cable: components['schemas']['RigCable'];
       /**
        * Format: double
-       * @description Resistance of a diver's body between two hands; absent: 750.
+       * @description Resistance of a diver's body between two hands; absent: 750, and 500 where the supply has more than 50 V.
        */
       diver_ohm?: number | null;
       electrodes: components['schemas']['RigElectrodes'];
