@@ -104,7 +104,8 @@ function residualKey(largest: number, size: SizeOf, frame: Frame, unused: boolea
   let [x, y] = [frame.left, frame.bottom + 66];
   for (const { r, kind, says } of items) {
     const long = 2 * Math.max(r, 7) + 10 + says.length * 7.2 + 16;
-    if ((says === firstSize || x + long > frame.right + 10) && x > frame.left) [x, y] = [frame.left, y + 44];
+    if ((says === firstSize || x + long > frame.right + 10) && x > frame.left)
+      [x, y] = [frame.left, y + (says === firstSize || r > 12 ? 38 : 26)];
     const cx = x + Math.max(r, 7);
     if (kind === 'unused')
       marks.push(path(`M${px(cx - 4)} ${px(y - 4)}l8 8m0 -8l-8 8`, { stroke: 'soft', width: 1.5 }));

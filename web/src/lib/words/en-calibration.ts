@@ -200,7 +200,8 @@ export const calibration = {
     none: 'no residual',
     x: 'x, cm',
     y: 'y, cm',
-    together: 'Places above each other share one spot of the plan; the larger mark lies behind.',
+    together:
+      'Squares: electrodes, filled where the pair is driven. Places above each other share one spot; the larger mark lies behind.',
   },
   placesFigure: {
     name: 'probe places',
@@ -210,7 +211,8 @@ export const calibration = {
     said: (label: string, x: string, y: string, z: string) => `${label}: plus tip at ${x}, ${y}, ${z} cm.`,
     plus: 'plus tip',
     minus: 'minus tip',
-    far: 'A place without a minus tip: the reference is far away.',
+    caption:
+      'Squares: electrodes, filled where the pair is driven. A place without a minus tip has its reference far away.',
   },
   against: {
     name: 'measured against fitted',
