@@ -229,7 +229,6 @@ export const background = {
       'verdict',
     ],
     save: (name: string) => `Save ${name} as CSV`,
-    csvShort: 'Save as CSV',
   },
 
   magnetic: {
