@@ -30,8 +30,8 @@ var faultWords = map[rig.Case]caseWords{
 	rig.FloodedPlus:   {"Connector of the positive leg flooded", "A bare pin leads current into the water beside the positive electrode; the negative one still carries all of it."},
 	rig.FloodedMinus:  {"Connector of the negative leg flooded", "A bare pin takes current out of the water beside the negative electrode; the positive one still carries all of it."},
 	rig.FloodedBoth:   {"Both connectors flooded", "Two bare pins in the water share the current with the electrodes: a dipole where the connectors lie."},
-	rig.OpenPlus:      {"Positive leg broken, its end dry", "Nothing flows. Who takes the broken end and a bare part of the other leg has the battery behind the resistors between the hands."},
-	rig.OpenMinus:     {"Negative leg broken, its end dry", "Nothing flows. Who takes the broken end and a bare part of the other leg has the battery behind the resistors between the hands."},
+	rig.OpenPlus:      {"Positive leg broken, its end dry", "Nothing flows. Who takes the broken end and a bare part of the other leg has the voltage of the supply, behind what limits its current, between the hands."},
+	rig.OpenMinus:     {"Negative leg broken, its end dry", "Nothing flows. Who takes the broken end and a bare part of the other leg has the voltage of the supply, behind what limits its current, between the hands."},
 	rig.BarePlus:      {"Positive leg broken, its end bare in the water", "The current enters at the broken end and leaves through the negative electrode: two single poles far apart."},
 	rig.BareMinus:     {"Negative leg broken, its end bare in the water", "The current enters at the positive electrode and leaves through the broken end: two single poles far apart."},
 	rig.LimitingPlus:  {"Limiting resistor of the positive leg shorted", "The other limiting resistor and the ladder still limit the current."},
@@ -110,9 +110,11 @@ func (w *rigWork) safety() {
 			s.Verdict = f.Verdict
 		}
 	}
-	s.Text = fmt.Sprintf("With any one fault at most %.3g µA pass a diver of %g Ω, %.2g of the 2000 µA that are about felt; with every resistor lost %.3g µA.", s.LimitedDiverUA, s.DiverOhm, s.LimitedDiverUA/s.FeltUA, s.WorstDiverUA)
+	s.Text = fmt.Sprintf("With any one fault at most %s pass a diver of %g Ω; about felt are 2 mA", currentText(s.LimitedDiverUA), s.DiverOhm)
 	if w.Supply.Constant {
-		s.Text = fmt.Sprintf("With any one fault, the supply out of control included, at most %.3g µA pass a diver of %g Ω, %.2g of the 2000 µA that are about felt.", s.LimitedDiverUA, s.DiverOhm, s.LimitedDiverUA/s.FeltUA)
+		s.Text += "; the supply out of control is one of them."
+	} else {
+		s.Text += "; with every resistor lost " + currentText(s.WorstDiverUA) + "."
 	}
 	if s.Verdict == danger {
 		w.warn.add("A single fault makes the rig dangerous: see the table of faults.")

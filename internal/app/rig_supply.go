@@ -34,7 +34,7 @@ func (w *rigWork) silent() error {
 			w.doc.Silent = append(w.doc.Silent, v)
 		}
 		if state == w.Silent && worst > 100*secondPair {
-			w.warn.add(fmt.Sprintf("Silent pairs are not silent: %s, and up to %.3g %% of the driven current flows through one. Let the switch open both legs.", silenceWords[state], worst))
+			w.warn.add(fmt.Sprintf("Silent pairs are not silent: %s, and up to %s %% of the driven current flows through one. Let the switch open both legs.", silenceWords[state], percentText(worst)))
 		}
 	}
 	return nil
@@ -49,16 +49,43 @@ func (w *rigWork) silentView(state rig.Silence, s *rig.SilentCurrent) RigSilent 
 		v.Percent = 100 * s.Largest() / s.Driven
 	}
 	v.SecondPair = s.Largest() > secondPair*s.Driven
-	v.Description = fmt.Sprintf("Pair %s, %s: up to %.3g µA", v.Pair, silenceWords[state], v.LargestUA)
+	v.Description = fmt.Sprintf("Pair %s, %s: up to %s", v.Pair, silenceWords[state], currentText(v.LargestUA))
 	switch {
 	case s.Largest() == 0:
 		v.Description = fmt.Sprintf("Pair %s, %s: no current can flow.", v.Pair, silenceWords[state])
 	case v.SecondPair:
-		v.Description += fmt.Sprintf(", %.3g %% of the driven current: a second live pair.", v.Percent)
+		v.Description += fmt.Sprintf(", %s %% of the driven current: a second live pair.", percentText(v.Percent))
+	case v.Percent < 0.01:
+		v.Description += ", less than 0.01 % of the driven current."
 	default:
 		v.Description += fmt.Sprintf(", %.2g %% of the driven current.", v.Percent)
 	}
 	return v
+}
+
+// percentText writes a percentage without powers of ten.
+func percentText(v float64) string {
+	if v >= 999.5 {
+		return fmt.Sprintf("%.0f", v)
+	}
+	return fmt.Sprintf("%.3g", v)
+}
+
+// currentText writes a current of µA in the unit that needs no powers of ten.
+func currentText(uA float64) string {
+	switch {
+	case uA >= 999.5e3:
+		return fmt.Sprintf("%.3g A", uA/1e6)
+	case uA >= 999.5:
+		return fmt.Sprintf("%.3g mA", uA/1e3)
+	case uA >= 0.1:
+		return fmt.Sprintf("%.3g µA", uA)
+	case uA >= 1e-4:
+		return fmt.Sprintf("%.3g nA", uA*1e3)
+	case uA >= 1e-9:
+		return fmt.Sprintf("%.3g pA", uA*1e6)
+	}
+	return "next to nothing"
 }
 
 // chargeSteps is how many voltages the table of the battery's charge has.

@@ -82,6 +82,9 @@ func TestPublishedRig(t *testing.T) {
 	if d.Safety.Verdict != "harmless" || d.Safety.LimitedDiverUA > 40 || d.Safety.WorstCase != "full_voltage" || d.Safety.WorstDiverUA < 2000 {
 		t.Errorf("%+v", d.Safety)
 	}
+	if !strings.Contains(d.Safety.Text, "with every resistor lost 12.") || !strings.Contains(d.Safety.Text, " mA.") {
+		t.Errorf("%s", d.Safety.Text)
+	}
 	if len(d.Faults) != 16 || d.Faults[0].Case != "none" {
 		t.Errorf("%d faults", len(d.Faults))
 	}
