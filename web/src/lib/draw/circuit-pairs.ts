@@ -108,8 +108,10 @@ function onePair(pen: Pen, spec: RigSpec, doc: RigDocument, c: Column): void {
   pen.say(side, switchTop + 8, live ? w.driven(c.label) : w.silent(c.label), { bold: live, size: 14 });
   if (!live) pen.say(side, switchTop + 25, w.state(spec.silent), { fill: 'soft' });
   if (c.first) {
-    const said = [w.cableIs(tickText(spec.cable.length_m)), coreText(spec), w.leg(ohmText(doc.cable.leg_ohm, 3))];
-    said.forEach((l, i) => pen.say(side, cableTop + 14 + i * 16, l, { fill: 'soft' }));
+    const tight = gap < 50;
+    const core = tight ? coreText(spec).split(', ') : [coreText(spec)];
+    const said = [w.cableIs(tickText(spec.cable.length_m)), ...core, w.leg(ohmText(doc.cable.leg_ohm, 3))];
+    said.forEach((l, i) => pen.say(side, cableTop + 10 + i * 16, l, { fill: 'soft', size: tight ? 12 : 13 }));
   }
   // Through the water between the two electrodes.
   const y = waterTop + (spec.electrodes.on === 'plate' ? 50 : 40);

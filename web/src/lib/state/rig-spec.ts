@@ -3,6 +3,7 @@
 import type { Detail } from '$lib/api/client';
 import type { RigBench, RigCurrent, RigDocument, RigPart, RigSpec } from '$lib/api/rig';
 import type { Figure } from '$lib/draw/picture';
+import { words } from '$lib/words';
 import { sig } from '$lib/words/numbers';
 
 type Tree = Record<string, unknown>;
@@ -145,3 +146,7 @@ export function alike(currents: readonly RigCurrent[]): { pairs: string[]; curre
   }
   return [...groups.values()];
 }
+
+/** singleFaults is the sentence of safety: the most that any one fault sends through a diver. */
+export const singleFaults = ({ limited_diver_uA: uA, felt_uA }: RigDocument['safety']): string =>
+  words.rig.faults.worst(currentText(uA, 2), percentText((100 * uA) / felt_uA));

@@ -42,6 +42,7 @@ export const sheet = {
   print: 'Print',
   close: 'Close the sheet',
   heading: (study: string) => `Bench sheet, ${study}`,
+  second: (study: string) => `Circuit and parts, ${study}`,
   made: (date: string, program: string) => `${date}, ${program}`,
   unsaved: 'Of a rig that is not saved in the study.',
   saved: 'Of the rig as saved in the study.',
