@@ -137,7 +137,8 @@ export function standingOf(b: RigBench, doc: RigDocument): Standing {
 export function alike(currents: readonly RigCurrent[]): { pairs: string[]; current: RigCurrent }[] {
   const groups = new Map<string, { pairs: string[]; current: RigCurrent }>();
   for (const c of currents) {
-    const ends = [...c.drawn_uA, ...c.worst_uA, ...c.season_uA];
+    // Drawn intervals differ by chance alone where the bounds are the same.
+    const ends = [...c.worst_uA, ...c.season_uA];
     const read = [c.nominal_uA, ...ends, c.full_uA, c.empty_uA, c.measured_uA].map((v) => (v === null ? '' : sig(v)));
     const key = [...read, c.measured_on ?? ''].join();
     const group = groups.get(key);
