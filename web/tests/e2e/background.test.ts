@@ -5,6 +5,7 @@ import type { BackgroundDocument, BackgroundStart } from '../../src/lib/api/back
 import { legible } from './audit';
 import { openBay, refusals, type Bay } from './bay';
 import { laptop, launch, tablet, visit } from './browser';
+import { seasonPath } from './serve';
 
 let browser: Browser;
 let bay: Bay;
@@ -159,6 +160,20 @@ test('it is kept in the study; who comes second is told', () =>
     },
     { expected: refusals },
   ));
+
+test('a season folder is shown, and nothing of it is kept', () =>
+  visit(browser, inject('season'), `${seasonPath}/background`, async (page) => {
+    await page.getByText('This study is shown read-only').waitFor();
+    expect(await page.getByRole('button', { name: 'Save in the study' }).count()).toBe(0);
+    await add(page, 'Diver');
+    await expect.poll(() => plan(page).textContent()).toMatch(/1 Diver: .*keep/);
+    const [file] = await Promise.all([
+      page.waitForEvent('download'),
+      page.getByRole('button', { name: 'Save as a file' }).click(),
+    ]);
+    const spec = JSON.parse(readFileSync(await file.path(), 'utf8')) as { sources: { kind: string }[] };
+    expect(spec.sources.map((x) => x.kind)).toEqual(['diver']);
+  }));
 
 test('the card is printed alone, on a page and the table of the day', () =>
   visit(browser, bay.served, at(), async (page) => {

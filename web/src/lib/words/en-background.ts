@@ -26,6 +26,8 @@ export const background = {
 
   save: {
     save: 'Save in the study',
+    file: 'Save as a file',
+    fileName: 'background specification',
     saving: 'Saving',
     saved: 'Saved in the study.',
     kept: 'The study keeps this background.',
