@@ -5,7 +5,18 @@ import type { Knobs } from '$lib/api/stimulus';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import type { Frame } from './axes';
-import { cm, ground, labelOf, labels, pairs, planOf, readingsTable, tipCells, type Place } from './calibration-plan';
+import {
+  cm,
+  drivenSpots,
+  ground,
+  labelOf,
+  labels,
+  pairs,
+  planOf,
+  readingsTable,
+  tipCells,
+  type Place,
+} from './calibration-plan';
 import { circleAt, line, path, px, text, type Figure, type Mark } from './picture';
 
 const w = words.calibration.map;
@@ -57,6 +68,7 @@ export function residualMap(rows: readonly CalibrationRow[], knobs: Knobs, size:
     ...labels(
       named.map(({ row, label, v }) => ({ at: at(row), label, r: v === null ? 5 : radiusOf(v, largest) })),
       frame,
+      drivenSpots(plan, knobs),
     ),
   );
   const key = residualKey(
@@ -138,6 +150,7 @@ export function placesFigure(places: readonly Place[], knobs: Knobs, width: numb
     ...labels(
       named.map(({ place, label }) => ({ at: spot(place.plus_m), label, r: 4 })),
       frame,
+      drivenSpots(plan, knobs),
     ),
   );
   const [kx, ky] = [frame.left, frame.bottom + 62];

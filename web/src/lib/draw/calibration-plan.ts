@@ -132,9 +132,20 @@ export interface Named {
   r: number;
 }
 
-/** labels stand beside their marks; those of one spot stand below each other, and what finds no room is left to the table. */
-export function labels(named: readonly Named[], frame: Frame): Mark[] {
-  const taken: { x: number; y: number; w: number }[] = [];
+/** drivenSpots is where the electrodes of driven pairs are drawn. */
+export const drivenSpots = ({ x, y }: Plan, knobs: Knobs): (readonly [number, number])[] =>
+  knobs.pairs
+    .filter((p) => p.share !== 0)
+    .flatMap(electrodesOf)
+    .map(([a, b]) => [x.at(cm(a)), y.at(cm(b))] as const);
+
+/** labels stand beside their marks; those of one spot stand below each other, and what finds no room is left to the table; spots to keep clear are 10 px wide. */
+export function labels(
+  named: readonly Named[],
+  frame: Frame,
+  clear: readonly (readonly [number, number])[] = [],
+): Mark[] {
+  const taken = clear.map(([x, y]) => ({ x: x - 5, y: y + 6, w: 10 }));
   const marks: Mark[] = [];
   const height = 13;
   for (const { at, label, r } of named) {

@@ -303,6 +303,8 @@ export const calibration = {
       'Compensated to 25 °C?',
     ],
     readings: 'Readings',
+    plusTip: 'Plus tip x, y, z, cm',
+    minusTip: 'Minus tip x, y, z, cm',
     reading: 'Reading, µV',
     other: 'Other polarity, µV',
     note: 'Note',
