@@ -52,7 +52,7 @@ export function pairs(pen: Pen, spec: RigSpec, doc: RigDocument, choice: Circuit
   pen.say(first.x - 34, busPlus + 4, w.plus, { bold: true, size: 15 });
   pen.say(first.x - 34, busMinus + 4, w.minus, { bold: true, size: 15 });
   if (shown.length < spec.pairs.length) {
-    pen.say(right + 4, cableTop - 8, w.more(spec.pairs.length - shown.length), { anchor: 'end', fill: 'soft' });
+    pen.say(76, waterTop + 90, w.more(spec.pairs.length - shown.length), { size: 12 });
   }
 }
 

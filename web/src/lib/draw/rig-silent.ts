@@ -96,7 +96,7 @@ function stateMarks(s: RigSilent, { y, low, frame, stacked, at }: Place): Mark[]
   const name = s.chosen ? `${w.state(s.state)} (${w.chosen})` : w.state(s.state);
   marks.push(
     stacked
-      ? text(frame.left, y - 12, `${name}: ${w.amount(currentText(s.largest_uA, 2), percentText(s.percent))}`, {
+      ? text(frame.left, y - 12, `${name}: ${currentText(s.largest_uA, 2)}`, {
           size: 13,
           bold,
           halo: true,

@@ -108,7 +108,7 @@ export const rig = {
     only: 'There is only one pair: nothing is silent.',
     axis: 'current through the silent pair, µA',
     driven: 'driven',
-    onePercent: '1 % of it: a second live pair',
+    onePercent: '1 %: a second live pair',
     state: (state: string) => silentStates[state] ?? state,
     chosen: 'this rig',
     amount: (current: string, percent: string) => `${current} (${percent})`,
