@@ -148,18 +148,21 @@ export class Rig {
     this.saving = undefined;
   }
 
-  /** take reads again what was written elsewhere: measurements always, the rig while nothing of it was turned here. */
+  /** take looks where something of it was written. */
   async take(entries: readonly Entry[]): Promise<void> {
-    if (!entries.some((e) => e.kind === 'rig' || e.kind === 'bench')) return;
+    if (entries.some((e) => e.kind === 'rig' || e.kind === 'bench')) await this.look();
+  }
+
+  /** look reads again what may have been written elsewhere: measurements always, the rig while nothing of it was turned here. */
+  async look(): Promise<void> {
     try {
       const start = await this.program.start();
       this.bench = start.bench;
-      if (!this.changed) {
-        this.start = start;
-        this.spec = start.spec;
-      }
-    } catch (e) {
-      this.problem = asProblem(e);
+      if (this.changed) return;
+      this.start = start;
+      this.spec = start.spec;
+    } catch {
+      // What is on the page stays; saving and adding say why they fail.
     }
   }
 
