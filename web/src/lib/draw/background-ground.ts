@@ -33,12 +33,31 @@ export function northMarks(spec: BackgroundSpec, frame: Frame): Mark[] {
 export function scaleMarks(g: Ground): Mark[] {
   const { left, right, bottom } = g.frame;
   if (g.scale === 'log')
-    return [text(left + 10, bottom - 10, w.logNote(tickText(g.reachM)), { fill: 'soft', size: 12, halo: true })];
+    return [
+      text(left + 10, bottom - 10, (right - left < 560 ? w.logShort : w.logNote)(tickText(g.reachM)), {
+        fill: 'soft',
+        size: 12,
+        halo: true,
+      }),
+    ];
   const perM = (right - left) / 2 / g.reachM;
   const bar = roundUp(g.reachM / 5);
   const [x, y] = [left + 12, bottom - 26];
   return [
     line(x, y, x + bar * perM, y, { stroke: 'ink', width: 3 }),
     text(x, bottom - 9, w.fittedNote(tickText(bar)), { fill: 'soft', size: 12, halo: true }),
+  ];
+}
+
+/** axisMarks says which way +x and +y of the season frame run. */
+export function axisMarks({ right, bottom }: Frame): Mark[] {
+  const [x, y, r] = [right - 44, bottom - 16, 24];
+  const style = { stroke: 'soft' as const, width: 1.5 };
+  return [
+    path(`M${px(x)} ${px(y - r)}V${px(y)}H${px(x + r)}`, style),
+    path(`M${px(x - 3.5)} ${px(y - r + 6)}L${px(x)} ${px(y - r)}L${px(x + 3.5)} ${px(y - r + 6)}`, style),
+    path(`M${px(x + r - 6)} ${px(y - 3.5)}L${px(x + r)} ${px(y)}L${px(x + r - 6)} ${px(y + 3.5)}`, style),
+    text(x + r + 4, y - 6, w.x, { fill: 'soft', size: 12, italic: true, halo: true }),
+    text(x + 7, y - r + 2, w.y, { fill: 'soft', size: 12, italic: true, halo: true }),
   ];
 }

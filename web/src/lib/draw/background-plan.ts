@@ -8,7 +8,7 @@ import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import type { Frame } from './axes';
 import { clipped, ground, held, plateOutline, ringPoints, roundUp } from './background-scene';
-import { northMarks, scaleMarks } from './background-ground';
+import { axisMarks, northMarks, scaleMarks } from './background-ground';
 import type { Ground, PlanScale, Point } from './background-scene';
 import { line, path, px, shapeAt, text, type Figure, type Mark, type Paint, type Shape } from './picture';
 import { segmentWithin } from './section-scene';
@@ -49,7 +49,8 @@ interface Found {
 }
 
 const markSize = 10;
-const rowHeight = 22;
+/** A line of the key is two where the picture is narrow. */
+const rowHeight = (width: number): number => (width < 560 ? 40 : 22);
 
 /** planView draws the specification as it stands now with the distances that were answered last. */
 export function planView(
@@ -91,11 +92,11 @@ export function planView(
     ...plates.flatMap((p) => plateMarks(p, g)),
   ];
   sources.forEach((s, i) => marks.push(...ringMarks(s.at_m, spec.height_m ?? 0, found[i]!, g, i === chosen)));
-  marks.push(...pairMarks(spec, g), ...northMarks(spec, frame), ...scaleMarks(g));
+  marks.push(...pairMarks(spec, g), ...northMarks(spec, frame), ...axisMarks(frame), ...scaleMarks(g));
   marks.push(...sourceMarks(places, frame, chosen));
   const said = found.map((f, i) => `${w.plan.source(i + 1, f.label, keyOf(f, spec, i))}.`);
-  found.forEach((f, i) => marks.push(...keyMarks(f, spec, i, plot + 10 + i * rowHeight, width)));
-  const height = plot + 12 + found.length * rowHeight;
+  found.forEach((f, i) => marks.push(...keyMarks(f, spec, i, plot + 10 + i * rowHeight(width), width)));
+  const height = plot + 12 + found.length * rowHeight(width);
   const scaleSaid = g.scale === 'log' ? w.plan.logSaid : w.plan.fittedSaid(tickText(2 * g.reachM));
   return {
     ground: g,
@@ -298,9 +299,10 @@ function keyOf(f: Found, spec: BackgroundSpec, i: number): string {
 function keyMarks(f: Found, spec: BackgroundSpec, i: number, top: number, width: number): Mark[] {
   const { shape, paint } = standingStyle[f.standing];
   const full = f.standing === 'near';
-  const y = top + rowHeight / 2;
-  const most = Math.floor((width - 34) / 7);
-  const said = `${f.label}: ${keyOf(f, spec, i)}`;
+  const y = top + 11;
+  const key = keyOf(f, spec, i);
+  const said = width < 560 ? [f.label, key] : [`${f.label}: ${key}`];
+  const most = Math.floor((width - 34) / 7.4);
   return [
     path(shapeAt(shape, 12, y, 8), {
       fill: full ? paint : 'surface',
@@ -308,6 +310,11 @@ function keyMarks(f: Found, spec: BackgroundSpec, i: number, top: number, width:
       width: full ? 1 : 2,
     }),
     text(12, y + 4, String(i + 1), { anchor: 'middle', size: 11, bold: true, fill: full ? 'paper' : 'ink' }),
-    text(30, y + 4.5, said.length > most ? `${said.slice(0, most - 1)}…` : said, { size: 13, bold: full }),
+    ...said.map((line, k) =>
+      text(30, y + 4.5 + 17 * k, line.length > most ? `${line.slice(0, most - 1)}…` : line, {
+        size: 13,
+        bold: full && k === 0,
+      }),
+    ),
   ];
 }

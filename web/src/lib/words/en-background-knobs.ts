@@ -90,6 +90,8 @@ export const knobs = {
   axisHint: 'Blank: the axis that makes the largest field.',
   metalA: 'First metal',
   metalB: 'Second metal',
+  potential: (metal: string, low: string, high: string, from: string) =>
+    `${metal}: ${low === high ? low : `${low} to ${high}`} V (${from})`,
   areaA: 'Surface of the first',
   areaB: 'Surface of the second',
   radiusA: 'Radius of the first',

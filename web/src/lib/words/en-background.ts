@@ -87,6 +87,7 @@ export const background = {
     described: (scale: string, said: string) => `${scale} ${said}`,
     logSaid: 'Logarithmic in the distance from the middle of the pairs; directions are true.',
     logNote: (m: string) => `scale: logarithmic from the middle of the pairs, which bends the rings; outer ring ${m} m`,
+    logShort: (m: string) => `logarithmic; outer ring ${m} m`,
     fittedNote: (m: string) => `scale: true; the bar is ${m} m`,
     fittedSaid: (m: string) => `True to scale, ${m} m across.`,
     source: (n: number, label: string, state: string) => `${n} ${label}: ${state}`,
