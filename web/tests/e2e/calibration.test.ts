@@ -159,6 +159,13 @@ test('rows are added and removed by keyboard, and a column is pasted at the curs
     expect(await calibration.getByRole('textbox', { name: 'sd, row 1' }).inputValue()).toBe('0.1');
   }));
 
+test('in a sealed study the part is there all the same', () =>
+  visit(browser, bay.served, `/${bay.sealed}/rig`, async (page) => {
+    const calibration = await come(page);
+    await calibration.getByRole('button', { name: 'Add a row' }).click();
+    await calibration.getByRole('textbox', { name: 'plus tip x, row 1' }).waitFor();
+  }));
+
 test.each([
   ['light', laptop],
   ['dark', tablet],

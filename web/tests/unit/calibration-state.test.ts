@@ -3,7 +3,8 @@ import { describe, expect, test, vi } from 'vitest';
 import type { CalibrationDocument, CalibrationProgram, CalibrationSpec, CalibrationStart } from '$lib/api/calibration';
 import { RequestError } from '$lib/api/client';
 import type { EditDone, EditRequest } from '$lib/api/studies';
-import { CalibrationState, faultsOfKnown, withDriven } from '$lib/state/calibration.svelte';
+import { faultsOfKnown, withDriven } from '$lib/calibration/known';
+import { CalibrationState } from '$lib/state/calibration.svelte';
 import { knobs } from './calibration-knobs';
 
 describe('the state', () => {
@@ -94,6 +95,25 @@ describe('the state', () => {
     state.add(0);
     expect(state.byKey[key]?.designed_uV).toBe(2);
     expect(state.byKey[state.rows[0]!.key]).toBeUndefined();
+    vi.useRealTimers();
+  });
+  test('with no rows left no answer stands, and with a fault beside them the last one is of before', async () => {
+    vi.useFakeTimers();
+    const state = await loaded();
+    state.ask();
+    await vi.advanceTimersByTimeAsync(1000);
+    expect([state.document !== undefined, state.stale]).toEqual([true, false]);
+    state.known.current = 'x';
+    state.ask();
+    expect([state.document !== undefined, state.stale]).toEqual([true, true]);
+    state.known.current = '6';
+    state.clear();
+    state.ask();
+    expect(state.document).toBeUndefined();
+    state.bringBack();
+    state.ask();
+    await vi.advanceTimersByTimeAsync(1000);
+    expect([state.document !== undefined, state.stale]).toEqual([true, false]);
     vi.useRealTimers();
   });
   test('a refused reading is named by the row of the table', async () => {

@@ -23,54 +23,11 @@ import {
   type Column,
   type Row,
 } from '$lib/calibration/rows';
+import { faultsOfKnown, knownOf, textOf, withDriven, type Known } from '$lib/calibration/known';
 import { Answer } from './answer.svelte';
 import { leadingPair } from './knobs';
 
-/** What was measured otherwise, as it is typed. */
-export interface Known {
-  current: string;
-  currentSd: string;
-  water: string;
-  waterSd: string;
-  positionCm: string;
-}
-export type KnownFault = 'number' | 'currentWrong' | 'above0' | 'waterAbove0';
-
 export type Saved = 'unknown' | 'never' | 'saved' | 'changed' | 'saving';
-
-/** withDriven drives one pair alone, with the share that drives the current as it stands. */
-export function withDriven(knobs: Knobs, index: number): Knobs {
-  return { ...knobs, electrodes: [], pairs: knobs.pairs.map((p, i) => ({ ...p, share: i === index ? 1 : 0 })) };
-}
-
-const textOf = (v: number | null | undefined): string => (v == null ? '' : String(Number(v.toPrecision(10))));
-
-export function knownOf({ knobs, priors }: CalibrationSpec): Known {
-  return {
-    current: textOf(knobs.current_uA),
-    currentSd: textOf(priors?.current_uA_sd),
-    water: textOf(knobs.water.conductivity_S_per_m),
-    waterSd: textOf(priors?.water_S_per_m_sd),
-    positionCm: textOf(priors?.position_sd_m == null ? null : priors.position_sd_m * 100),
-  };
-}
-
-/** faultsOfKnown says what cannot be read; a blank is not measured. */
-export function faultsOfKnown(known: Known, knobs: Knobs | undefined): Partial<Record<keyof Known, KnownFault>> {
-  const faults: Partial<Record<keyof Known, KnownFault>> = {};
-  const current = readNumber(known.current);
-  if (current === undefined) faults.current = 'number';
-  else if (current === 0) faults.current = 'currentWrong';
-  for (const key of ['currentSd', 'waterSd', 'positionCm'] as const) {
-    const v = readNumber(known[key]);
-    if (known[key].trim() !== '' && !(v !== undefined && v > 0)) faults[key] = 'above0';
-  }
-  const fromCast = knobs?.water.temperature_C != null && knobs.water.salinity != null;
-  const water = readNumber(known.water);
-  if (known.water.trim() === '' ? !fromCast : !(water !== undefined && water > 0 && water <= 100))
-    faults.water = 'waterAbove0';
-  return faults;
-}
 
 export class CalibrationState {
   start = $state.raw<CalibrationStart>();
@@ -130,9 +87,15 @@ export class CalibrationState {
   });
   /** Something was typed that the study does not hold. */
   readonly unsaved = $derived(this.start !== undefined && this.touched);
-  readonly driven = $derived(this.knobs ? leadingPair(this.knobs) : -1);
   readonly measured = $derived(this.table.readings.filter((r) => r.uV != null).length);
-  readonly document = $derived(this.answer.value?.document);
+  readonly driven = $derived(this.knobs ? leadingPair(this.knobs) : -1);
+  /** A pair or a single electrode is driven. */
+  readonly drives = $derived(this.driven >= 0 || (this.knobs?.electrodes ?? []).some((e) => e.share !== 0));
+  /** Whether what is shown is of another table or other values than those that stand there. */
+  readonly stale = $derived(this.answer.old || (this.answer.value !== undefined && this.spec === undefined));
+  /** Nothing can be asked: no place can be read, or no pair is driven. */
+  readonly empty = $derived(this.table.readings.length === 0 || !this.drives);
+  readonly document = $derived(this.empty ? undefined : this.answer.value?.document);
   /** What the program refuses, with the row that it is about: counted from 1 as in the table. */
   readonly refused = $derived(
     (this.answer.problem?.details ?? []).map(({ location, message }) => {
@@ -193,7 +156,10 @@ export class CalibrationState {
   /** ask has the table worked out, once there is something to work out. */
   ask(): void {
     const { spec, text } = this;
-    if (!spec || spec.readings.length === 0 || this.driven < 0) return;
+    if (!spec || this.empty) {
+      this.answer.stop();
+      return;
+    }
     const keys = this.table.rowOf.map((i) => this.rows[i]!.key);
     this.answer.ask(`${text}${keys.join(',')}`, async (signal) => {
       const document = await this.program.work(spec, signal);
