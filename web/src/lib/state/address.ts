@@ -2,7 +2,16 @@
 // study, `/{study}/tables/{kind}` one of its tables. Names are encoded.
 
 /** The sections of a study, in the order of the work; the tables are beside it. */
-export const sections = ['question', 'water', 'stimulus', 'rig', 'background', 'exposures', 'findings', 'tables'] as const;
+export const sections = [
+  'question',
+  'water',
+  'stimulus',
+  'rig',
+  'background',
+  'exposures',
+  'findings',
+  'tables',
+] as const;
 export type Section = (typeof sections)[number];
 
 export type Address =

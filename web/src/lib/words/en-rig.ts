@@ -158,7 +158,7 @@ export const rig = {
       'Keep animals off the faces of the electrodes: the field there is the largest of the rig.',
     ],
     local: 'These are prompts. Local rules decide.',
-    more: 'The cautions of the study are on the page Question.',
+    more: 'The cautions of the study, to be ticked',
   },
   battery: {
     title: 'Battery over the day',
