@@ -127,6 +127,8 @@ test('a season folder is shown, not kept: one card, read only, no tables to corr
       'Home',
       'Water',
       'Stimulus',
+      'Rig',
+      'Background',
       'Exposures',
       'Findings',
     ]);

@@ -124,6 +124,8 @@ describe('a study from a folder', () => {
         'Question',
         'Water',
         'Stimulus',
+        'Rig',
+        'Background',
         'Exposures',
         'Findings',
         'Tables',
