@@ -5,6 +5,7 @@ import type { RigStart } from '../../src/lib/api/rig';
 import { legible } from './audit';
 import { openBay, refusals, type Bay } from './bay';
 import { launch, tablet, visit } from './browser';
+import { seasonPath } from './serve';
 
 let browser: Browser;
 let bay: Bay;
@@ -177,4 +178,14 @@ test('the sheet is printed alone, on two pages', () =>
     expect(await page.getByRole('heading', { name: 'When something breaks' }).isVisible()).toBe(false);
     const pdf = (await page.pdf({ preferCSSPageSize: true })).toString('latin1');
     expect(/\/Type \/Pages\s*\/Count (\d+)|\/Count (\d+)/.exec(pdf)?.slice(1).find(Boolean)).toBe('2');
+  }));
+
+test('a season folder shows its rig, and nothing of it can be saved', () =>
+  visit(browser, inject('season'), `${seasonPath}/rig`, async (page) => {
+    await ready(page);
+    await page.getByText('This study is shown read-only').waitFor();
+    expect(await save(page).count()).toBe(0);
+    expect(await page.getByRole('button', { name: 'Add a measurement' }).count()).toBe(0);
+    await knob(page, 'Voltage').fill('12');
+    await page.getByRole('img', { name: 'Circuit diagram' }).getByText('12 V', { exact: true }).waitFor();
   }));
