@@ -75,6 +75,19 @@ export class Background {
     }
   }
 
+  /** look reads again what may have been written elsewhere, while nothing was turned here. */
+  async look(): Promise<void> {
+    if (this.turned) return;
+    try {
+      const start = ready(await this.program.start());
+      if (this.turned) return;
+      this.start = start;
+      this.spec = start.spec;
+    } catch {
+      // What is on the page stays; saving says why it fails.
+    }
+  }
+
   ask(): void {
     const spec = this.asked;
     if (!spec) return;

@@ -129,7 +129,7 @@ export const rig = {
     lead: (position: string) =>
       `At position ${position}, with a full battery and the pair that is worst. Twitch: the field at which sharks twitch.`,
     caption: 'Faults, with the largest current of each',
-    verdicts: { harmless: 'Harmless', look: 'Look at it', danger: 'Danger' } as Record<string, string>,
+    verdicts: { harmless: 'Within limits', look: 'Look at it', danger: 'Danger' } as Record<string, string>,
     verdict: 'Verdict',
     fault: 'What breaks',
     water: 'In the water, V',
