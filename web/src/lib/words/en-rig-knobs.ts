@@ -73,6 +73,7 @@ export const knobs = {
   bridgeBore: 'Bore',
   bridgeS: 'Conductivity in it',
   pairLabel: 'Name',
+  nameWrong: 'A name that is not blank',
   pair: (label: string) => `Pair ${label}`,
   separation: 'Separation',
   diameter: 'Electrode diameter',
