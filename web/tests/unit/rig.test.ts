@@ -81,6 +81,15 @@ test('more pairs than fit are counted', () => {
   expect(saying(figures[1]![1])).toContain('and 1 more silent pair');
 });
 
+test('long names are shortened, not laid over their neighbours', () => {
+  const long = (label: string) => `${label} north of the rock with the ring`;
+  const named: RigSpec = { ...four, pairs: four.pairs.map((p) => ({ ...p, label: long(p.label) })) };
+  const positions = doc.positions.map((p) => ({ ...p, label: long(p.label) }));
+  const said = saying(circuitFigure(named, { ...doc, positions }, { position: '', pair: '' }, 640));
+  expect(said.filter((t) => t.includes('…'))).toHaveLength(positions.length + 4);
+  expect(said.filter((t) => /, (driven|silent)$/.test(t)).every((t) => t.length <= 16)).toBe(true);
+});
+
 test('with constant current there are settings and no resistors', () => {
   const said = saying(figures[2]![1]);
   expect(said).toContain('constant current');

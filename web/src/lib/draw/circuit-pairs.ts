@@ -3,7 +3,7 @@ import type { RigDocument, RigSpec } from '$lib/api/rig';
 import { ohmText } from '$lib/state/rig-spec';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
-import { heights, type CircuitChoice, type Pen } from './circuit-pen';
+import { fitting, heights, type CircuitChoice, type Pen } from './circuit-pen';
 import { box, circleAt, line, path, px } from './picture';
 
 const w = words.rig.circuit;
@@ -47,7 +47,7 @@ export function pairs(pen: Pen, spec: RigSpec, doc: RigDocument, choice: Circuit
   pen.wire(true, [live.x, busPlus], [right, busPlus]);
   pen.wire(true, [live.x + gap, busMinus], [right - 22, busMinus]);
   for (const { pair, x, live } of columns) {
-    onePair(pen, spec, doc, { x, gap, live, first: x === first.x, label: pair.label });
+    onePair(pen, spec, doc, { x, gap, live, first: x === first.x, label: pair.label, room });
   }
   pen.say(first.x - 34, busPlus + 4, w.plus, { bold: true, size: 15 });
   pen.say(first.x - 34, busMinus + 4, w.minus, { bold: true, size: 15 });
@@ -62,6 +62,8 @@ interface Column {
   live: boolean;
   first: boolean;
   label: string;
+  /** Pixels from one pair to the next. */
+  room: number;
 }
 
 function onePair(pen: Pen, spec: RigSpec, doc: RigDocument, c: Column): void {
@@ -104,8 +106,9 @@ function onePair(pen: Pen, spec: RigSpec, doc: RigDocument, c: Column): void {
     );
   }
   const side = minus + (gap < 50 ? 22 : 26);
+  const name = fitting(c.label, c.room - gap - 100);
   const facts = doc.electrodes.find((e) => e.pair === c.label);
-  pen.say(side, switchTop + 8, live ? w.driven(c.label) : w.silent(c.label), { bold: live, size: 14 });
+  pen.say(side, switchTop + 8, live ? w.driven(name) : w.silent(name), { bold: live, size: 14 });
   if (!live) pen.say(side, switchTop + 25, w.state(spec.silent), { fill: 'soft' });
   if (c.first) {
     const tight = gap < 50;

@@ -50,3 +50,9 @@ export class Pen {
     this.wires.push(box(x, y, wide, tall, { stroke: 'edge', width: 1.25, dash: [6, 4] }));
   }
 }
+
+/** fitting shortens a name to a width, at about so many pixels a letter. */
+export function fitting(name: string, width: number, letter = 8): string {
+  const most = Math.max(3, Math.floor(width / letter));
+  return name.length <= most ? name : `${name.slice(0, most - 1).trimEnd()}…`;
+}

@@ -6,7 +6,7 @@ import { ohmText } from '$lib/state/rig-spec';
 import { words } from '$lib/words';
 import { sig, tickText } from '$lib/words/numbers';
 import { cableText, pairs } from './circuit-pairs';
-import { heights, Pen, type CircuitChoice } from './circuit-pen';
+import { fitting, heights, Pen, type CircuitChoice } from './circuit-pen';
 import { circleAt, line, path, type Figure } from './picture';
 
 const w = words.rig.circuit;
@@ -135,7 +135,7 @@ function chain(pen: Pen, spec: RigSpec, doc: RigDocument, choice: CircuitChoice,
     pen.dot(live, x, top);
     pen.contact(i === chosen, x, contactY);
     const heavy = i === chosen;
-    pen.say(x, bar - 25, p.label, { anchor: 'middle', bold: heavy });
+    pen.say(x, bar - 25, fitting(p.label, step - 8), { anchor: 'middle', bold: heavy });
     pen.say(x, bar - 9, `${tickText(used(doc, i, choice.pair))} µA`, {
       anchor: 'middle',
       size: 12,
