@@ -27,7 +27,7 @@ var rooms = map[string][]string{
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},
 	"core/inference":       {"core/numeric"}, // plain tables: knows nothing of animals
-	"core/schedule":        {}, // chance arrives as bytes, and who encrypts is not its business
+	"core/schedule":        {},               // chance arrives as bytes, and who encrypts is not its business
 	"core/calibration":     {"core/numeric"}, // potentials as plain numbers: app asks conduction for them
 }
 

@@ -18,8 +18,14 @@ func level(axis float64) *float64 { return &axis }
 // table of the half-space dipole, |E| at 0°, 45°, 60° and 90° (six digits).
 func TestHalfSpaceDipole(t *testing.T) {
 	for _, c := range []struct{ r, angle, want float64 }{
-		{0.05, 0, 290.299}, {0.05, 45, 229.501}, {0.05, 60, 192.014}, {0.05, 90, 145.149},
-		{0.10, 0, 36.2873}, {0.20, 60, 3.00023}, {0.30, 90, 0.671988}, {0.44, 45, 0.336773},
+		{0.05, 0, 290.299},
+		{0.05, 45, 229.501},
+		{0.05, 60, 192.014},
+		{0.05, 90, 145.149},
+		{0.10, 0, 36.2873},
+		{0.20, 60, 3.00023},
+		{0.30, 90, 0.671988},
+		{0.44, 45, 0.336773},
 	} {
 		d := background.Dipole{MomentAM: 6e-8, AxisDeg: level(0), Sea: background.Sea{WaterSPerM: 1 / 0.19, BottomInsulates: true}}
 		sin, cos := math.Sincos(c.angle * math.Pi / 180)

@@ -241,9 +241,12 @@ func TestSpreading(t *testing.T) {
 		want    float64
 		exactly string
 	}{
-		{rig.Disc, true, 0.5e-3, 100, "ρ/(4a)"}, {rig.Disc, true, 2e-3, 25, "ρ/(4a)"},
-		{rig.Hemisphere, true, 1e-3, 31.831, "ρ/(2πa)"}, {rig.Sphere, false, 1.5e-3, 10.610, "ρ/(4πa)"},
-		{rig.Disc, false, 1e-3, 25, "ρ/(8a)"}, {rig.Sphere, true, 1e-3, 15.9155 / math.Ln2, "ρ/(4πa ln 2)"},
+		{rig.Disc, true, 0.5e-3, 100, "ρ/(4a)"},
+		{rig.Disc, true, 2e-3, 25, "ρ/(4a)"},
+		{rig.Hemisphere, true, 1e-3, 31.831, "ρ/(2πa)"},
+		{rig.Sphere, false, 1.5e-3, 10.610, "ρ/(4πa)"},
+		{rig.Disc, false, 1e-3, 25, "ρ/(8a)"},
+		{rig.Sphere, true, 1e-3, 15.9155 / math.Ln2, "ρ/(4πa ln 2)"},
 	} {
 		e := rig.Electrodes{Shape: c.shape, OnPlate: c.plate}
 		near(t, string(c.shape)+" "+c.exactly, e.SpreadingOhm(2*c.radius, 5), c.want, 5e-5)
