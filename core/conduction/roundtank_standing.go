@@ -40,9 +40,12 @@ func newStanding(st *stack, kMax float64) *standing {
 }
 
 // root is the k in [lo, hi] at which the phase at the bottom is want: Newton's
-// steps, kept within a bracket that closes.
+// steps, kept within a bracket that closes. Where layers differ much the phase
+// goes in steps, round which Newton runs to and fro: the bracket is halved unless
+// the step is less than half of the one before.
 func (u *standing) root(want, lo, hi float64) float64 {
 	k := (lo + hi) / 2
+	before := hi - lo
 	for range 200 {
 		phase, slope := u.phase(k)
 		if phase < want {
@@ -51,9 +54,10 @@ func (u *standing) root(want, lo, hi float64) float64 {
 			hi = k
 		}
 		next := k - (phase-want)/slope
-		if !(next > lo && next < hi) {
+		if !(next > lo && next < hi) || math.Abs(next-k) > before/2 {
 			next = (lo + hi) / 2
 		}
+		before = math.Abs(next - k)
 		if math.Abs(next-k) <= 2e-16*k || next == lo || next == hi {
 			return next
 		}

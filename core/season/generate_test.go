@@ -3,6 +3,7 @@ package season_test
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
@@ -134,7 +135,12 @@ func (g *generator) surroundings(s *study.Study) {
 		if !row.ConductivitySPerM.Known {
 			row.TemperatureC, row.Salinity = study.Some(g.number()), study.Some(g.positive())
 		}
-		s.Cast = append(s.Cast, row)
+		// The readings of one time are one cast, and stand together.
+		at := len(s.Cast)
+		for at > 0 && slices.ContainsFunc(s.Cast[:at], func(r study.CastRow) bool { return r.Time.Equal(row.Time) }) && !s.Cast[at-1].Time.Equal(row.Time) {
+			at--
+		}
+		s.Cast = slices.Insert(s.Cast, at, row)
 	}
 	if g.bool() {
 		s.Bottom = study.Bottom{Kind: study.BottomSediment, ConductivitySPerM: study.Some(g.positive())}
