@@ -103,28 +103,32 @@ func TestBodiesAreReciprocal(t *testing.T) {
 		}
 		a := Pair{Centre: Point{0.35, 0.05, 0.08}, SeparationM: 0.03, AzimuthDeg: 20}
 		b := Pair{Centre: Point{-0.1, -0.42, 0.15}, SeparationM: 0.03, AzimuthDeg: 120}
-		voltage := func(driven, asked Pair) (v, bar float64) {
-			s, err := SolveWithBodies(m, nil, bodies, driven.Electrodes(1), PlateOptions{RelativeTolerance: 0.01, Points: []Point{asked.Centre}})
-			if err != nil {
-				t.Fatal(err)
-			}
-			ends := asked.Electrodes(1)
-			two := make([]float64, 2)
-			if err := s.Potentials(two, []Point{ends[0].At, ends[1].At}); err != nil {
-				t.Fatal(err)
-			}
-			e, err := s.FieldAt(asked.Centre)
-			if err != nil {
-				t.Fatal(err)
-			}
-			return two[0] - two[1], s.RelativeError() * e.Norm() * asked.SeparationM
-		}
-		there, bar1 := voltage(a, b)
-		back, bar2 := voltage(b, a)
+		there, bar1 := voltageBeside(t, m, bodies, a, b)
+		back, bar2 := voltageBeside(t, m, bodies, b, a)
 		if math.Abs(there-back) > bar1+bar2 {
 			t.Errorf("%+v in %+v: %g V there, %g V back, bars %.2g and %.2g", bodies, m, there, back, bar1, bar2)
 		}
 	})
+}
+
+// voltageBeside is the voltage that 1 A through one pair makes at another beside
+// bodies, and the error of it by the solution's own estimate.
+func voltageBeside(t rapid.TB, m Medium, bodies []Body, driven, asked Pair) (v, bar float64) {
+	t.Helper()
+	s, err := SolveWithBodies(m, nil, bodies, driven.Electrodes(1), PlateOptions{RelativeTolerance: 0.01, Points: []Point{asked.Centre}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ends := asked.Electrodes(1)
+	two := make([]float64, 2)
+	if err := s.Potentials(two, []Point{ends[0].At, ends[1].At}); err != nil {
+		t.Fatal(err)
+	}
+	e, err := s.FieldAt(asked.Centre)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return two[0] - two[1], s.RelativeError() * e.Norm() * asked.SeparationM
 }
 
 // compared are two solutions at the same places.
