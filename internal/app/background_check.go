@@ -292,13 +292,6 @@ func (o *BackgroundSource) radii() (r [2]float64) {
 	return r
 }
 
-func statedOr(v *float64, other float64) float64 {
-	if v == nil {
-		return other
-	}
-	return *v
-}
-
 // readyKind is the ready-made source of a kind, nil where it is none.
 func readyKind(kind string) *background.Kind {
 	kinds := background.Kinds()

@@ -72,7 +72,7 @@ func (t *Stimulus) fit(ctx context.Context, p *probing, used []int) (*calibratio
 	share := math.Abs(p.scene.currentA / (p.spec.Knobs.CurrentUA * 1e-6)) // the largest share
 	return calibration.Fit(&calibration.Question{
 		Readings: p.measured(used), Shape: shape, CurrentA: p.scene.currentA, WaterSPerM: p.scene.medium.WaterSPerM,
-		CurrentSDA: orNought(priors.CurrentUASD) * 1e-6 * share, WaterSDSPerM: orNought(priors.WaterSPerM), Offset: p.spec.Offset == offsetFit,
+		CurrentSDA: statedOr(priors.CurrentUASD, 0) * 1e-6 * share, WaterSDSPerM: statedOr(priors.WaterSPerM, 0), Offset: p.spec.Offset == offsetFit,
 	})
 }
 
@@ -80,7 +80,7 @@ func (p *probing) measured(used []int) []calibration.Reading {
 	out := make([]calibration.Reading, len(used))
 	for n, i := range used {
 		r := &p.spec.Readings[i]
-		out[n] = calibration.Reading{V: *r.UV / uVPerV, SDV: orNought(r.SDUV) / uVPerV, PlacesPerMetre: p.places[i]}
+		out[n] = calibration.Reading{V: *r.UV / uVPerV, SDV: statedOr(r.SDUV, 0) / uVPerV, PlacesPerMetre: p.places[i]}
 	}
 	return out
 }
@@ -239,7 +239,7 @@ func (p *probing) warnings(r *calibration.Result, used []int) []string {
 	if unchecked > 0 {
 		out = append(out, fmt.Sprintf("%d of the readings make more than nine tenths of their own fitted value: no other reading checks them.", unchecked))
 	}
-	if orNought(p.spec.Priors.PositionSDM) > 0 {
+	if statedOr(p.spec.Priors.PositionSDM, 0) > 0 {
 		out = append(out, "Places are taken as uncertain independently of each other. A frame that is shifted or turned as a whole moves all readings together and is not in the intervals.")
 	}
 	return out

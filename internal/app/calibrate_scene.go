@@ -117,7 +117,7 @@ func (p *probing) uncertainPlaces(ctx context.Context) error {
 			p.places[i] = math.Abs(v) * water * p.solved.RelativeError()
 		}
 	}
-	sd := orNought(p.spec.Priors.PositionSDM)
+	sd := statedOr(p.spec.Priors.PositionSDM, 0)
 	if sd == 0 {
 		return nil
 	}

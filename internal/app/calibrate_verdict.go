@@ -120,7 +120,7 @@ func (p *probing) verdict(r *calibration.Result, failed error, used []int, other
 // uncertain by: current and conductivity as measured, and the computed field.
 func (p *probing) widened(f calibration.Value) (low, high float64) {
 	const z = 1.96
-	rest := z * math.Hypot(orNought(p.spec.Priors.CurrentUASD)/p.spec.Knobs.CurrentUA, orNought(p.spec.Priors.WaterSPerM)/p.scene.medium.WaterSPerM)
+	rest := z * math.Hypot(statedOr(p.spec.Priors.CurrentUASD, 0)/p.spec.Knobs.CurrentUA, statedOr(p.spec.Priors.WaterSPerM, 0)/p.scene.medium.WaterSPerM)
 	solver := math.Abs(f.Value) * p.solved.RelativeError()
 	return f.Value - math.Hypot(f.Value-f.Low, rest) - solver, f.Value + math.Hypot(f.High-f.Value, rest) + solver
 }

@@ -65,7 +65,7 @@ func (s *FieldSpec) bodies() []conduction.Body {
 		b := &s.Bodies[i]
 		out[i] = conduction.Body{
 			Shape: bodyShapes[b.Shape], Centre: conduction.Point{X: b.CentreM[0], Y: b.CentreM[1], Z: b.CentreM[2]},
-			SizeM: [3]float64(b.SizeM), YawDeg: orNought(b.YawDeg), PitchDeg: orNought(b.PitchDeg), SPerM: orNought(b.SPerM), Label: b.Label,
+			SizeM: [3]float64(b.SizeM), YawDeg: statedOr(b.YawDeg, 0), PitchDeg: statedOr(b.PitchDeg, 0), SPerM: statedOr(b.SPerM, 0), Label: b.Label,
 		}
 		if b.perfect {
 			out[i].SPerM = math.Inf(1)
@@ -74,9 +74,10 @@ func (s *FieldSpec) bodies() []conduction.Body {
 	return out
 }
 
-func orNought(v *float64) float64 {
+// statedOr is a number that may be left out, or what stands for it then.
+func statedOr(v *float64, other float64) float64 {
 	if v == nil {
-		return 0
+		return other
 	}
 	return *v
 }

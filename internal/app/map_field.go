@@ -295,7 +295,7 @@ func (s *FieldSpec) plates() []conduction.Plate {
 	out := make([]conduction.Plate, len(s.Plates))
 	for i := range s.Plates {
 		p := &s.Plates[i]
-		out[i] = conduction.Plate{ThicknessM: orNought(p.ThicknessM), TopM: orNought(p.TopM), YawDeg: orNought(p.YawDeg), DiameterM: orNought(p.DiameterM)}
+		out[i] = conduction.Plate{ThicknessM: statedOr(p.ThicknessM, 0), TopM: statedOr(p.TopM, 0), YawDeg: statedOr(p.YawDeg, 0), DiameterM: statedOr(p.DiameterM, 0)}
 		if p.SizeM != nil {
 			out[i].SizeXM, out[i].SizeYM = p.SizeM[0], p.SizeM[1]
 		}
