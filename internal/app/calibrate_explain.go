@@ -103,7 +103,9 @@ func (p *probing) compare(list []explanation, used []int, r *calibration.Result)
 			ResidualSDUV: finite(s.ResidualSDV * uVPerV), Misfit: finite(s.SumOfSquares),
 		})
 	}
-	slices.SortStableFunc(out, func(a, b CalibrationExplanation) int { return cmp.Compare(statedOr(a.Misfit, 0), statedOr(b.Misfit, 0)) })
+	slices.SortStableFunc(out, func(a, b CalibrationExplanation) int {
+		return cmp.Compare(statedOr(a.Misfit, 0), statedOr(b.Misfit, 0))
+	})
 	return out
 }
 
