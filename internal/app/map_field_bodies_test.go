@@ -19,6 +19,7 @@ const bodySpec = `{"water_S_per_m": 5, "bodies": %s,
 // the distance r beside and before it the field is E₀·(1 ∓ …): (1 − b/r³) and (1 + 2b/r³) with b = a³·(κ−1)/(κ+2)
 // (Jackson, Classical Electrodynamics, section 4.4; from memory).
 func TestMapFieldRoundABall(t *testing.T) {
+	long(t)
 	const e0, a, r = 1e-6, 0.1, 0.15
 	for _, c := range []struct {
 		name, key string
@@ -55,6 +56,7 @@ func TestMapFieldRoundABall(t *testing.T) {
 // that field, at its girth; of a perfect conductor 3 times, at its poles
 // (Jackson, Classical Electrodynamics, section 4.4; from memory).
 func TestFieldAtTheSkinOfABall(t *testing.T) {
+	long(t)
 	const e0 = 1e-6
 	for _, c := range []struct {
 		name, key string

@@ -37,6 +37,7 @@ func TestThreeElectrodes(t *testing.T) {
 // Four electrodes are two pairs: on a plate the document of all is the sum of the
 // documents of each, to twice the tolerance asked for.
 func TestFourElectrodesOnAPlate(t *testing.T) {
+	long(t)
 	const rest = `"water_depth_m": 3, "layers": [{"S_per_m": 1.2}], "plates": [{"shape": "rectangle", "size_m": [0.6, 0.4], "thickness_m": 0.01}], "tolerance": 0.005, "points_m": [[0, 0, 0.1], [0.2, 0.1, 0.05], [-0.5, 0.3, 0.2]], "electrodes": `
 	east := `{"at_m": [0.105, 0.05, 0], "current_A": 6e-6}, {"at_m": [0.095, 0.05, 0], "current_A": -6e-6}`
 	west := `{"at_m": [-0.095, 0, 0], "current_A": -4e-6}, {"at_m": [-0.105, 0, 0], "current_A": 4e-6}`

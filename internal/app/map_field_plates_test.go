@@ -81,6 +81,7 @@ func (c *femCase) specification(t testing.TB, tolerance float64) []byte {
 // Source: finite elements, 42 places a plate, each with its own bar. Within
 // the tolerance asked for and the bar.
 func TestMapFieldOnPlatesAgreesWithFiniteElements(t *testing.T) {
+	long(t)
 	for _, c := range femCases(t) {
 		const tolerance = 0.005
 		m, err := app.MapField(t.Context(), "spec.json", c.specification(t, tolerance), app.Program{})
@@ -132,6 +133,7 @@ func TestMapFieldWithoutPlatesIsWhatItWas(t *testing.T) {
 
 // A tolerance that no mesh reaches is said, with the error that was reached.
 func TestMapFieldSaysWhenTheToleranceIsNotReached(t *testing.T) {
+	long(t)
 	m, err := app.MapField(t.Context(), "s.json", fmt.Appendf(nil, plateSpec, `[{"shape": "rectangle", "size_m": [0.1, 0.1], "thickness_m": 0.01}]`, `, "tolerance": 1e-9`), app.Program{})
 	if err != nil {
 		t.Fatal(err)
@@ -210,6 +212,7 @@ func TestRefusalsOfPlatesInASpecification(t *testing.T) {
 
 // Turning a plate with its electrodes turns the field.
 func TestATurnedPlate(t *testing.T) {
+	long(t)
 	spec := func(plate, electrodes, point string) string {
 		return fmt.Sprintf(`{"water_S_per_m": 5, "water_depth_m": 3, "layers": [{"S_per_m": 1}], "plates": [%s], "electrodes": [%s], "points_m": [%s]}`, plate, electrodes, point)
 	}

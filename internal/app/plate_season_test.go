@@ -95,6 +95,7 @@ func byPass(f app.Findings) map[string]*app.PassExposure {
 // elements, 42 places a plate (flush board, flush disc, board that lies on the
 // bottom), within 0.5 % and the bar of each place.
 func TestSeasonOnAPlateAgreesWithFiniteElements(t *testing.T) {
+	long(t)
 	for _, c := range femCases(t) {
 		if c.Params.Ztop < 0 || c.Params.Side == 0.3 && c.Params.Ztop == 0 {
 			continue // a flush board once; season heights over a buried one begin in the sand

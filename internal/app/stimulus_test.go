@@ -123,6 +123,7 @@ func TestStimulusSeasonFrame(t *testing.T) {
 // 0.2 m from a pair in its middle. The edge at 1.5 m adds a share of about
 // (0.2/1.5)³.
 func TestEndlessPlateIsALargePlate(t *testing.T) {
+	long(t)
 	k := benchKnobs(true)
 	k.Plates[0].SizeM = []float64{3, 3}
 	for _, sand := range []float64{0, 15} {

@@ -123,6 +123,7 @@ func TestRoundTankThroughAStudy(t *testing.T) {
 // fields; and the column comes back out of a study. The board of the first case
 // of the finite elements, flush. 1e-9: the same solutions, in another frame.
 func TestSandOverThePlateOfASeason(t *testing.T) {
+	long(t)
 	c := femCases(t)[0]
 	sanded := seasonOfCase(&c, true, ",sand_over_plate_mm", ",5")
 	bare := seasonOfCase(&c, true, "", "")

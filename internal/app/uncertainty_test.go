@@ -63,6 +63,7 @@ func numberIn(cell string) float64 {
 // trials.csv. Medians to 1e-6; those of the current to 1e-5, where the row is in
 // closed form and the estimates climb to a likelihood.
 func TestUncertaintyAgainstSeasonsWrittenOtherwise(t *testing.T) {
+	long(t)
 	rows := uncertainty(t, uncertainSeason(t, "bottom_S_per_m_sd = 0.4\nheight_sd_cm = 1\ncurrent_sd_percent = 4"))
 	if len(rows) != 4 {
 		t.Fatalf("%d rows", len(rows))
@@ -129,9 +130,7 @@ func TestUncertaintyAgainstSeasonsWrittenOtherwise(t *testing.T) {
 // here, with other random numbers. Mean of ln(median) within four of its standard
 // errors, standard deviation within a factor of 2 (24 and 16 draws).
 func TestUncertaintyOfPositionsAgainstDisturbedSeasons(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector or on an emulated processor")
-	}
+	long(t)
 	in := uncertainSeason(t, "position_sd_cm = 2")
 	row := uncertainty(t, in)["position"]
 	if row.Draws < 20 || len(row.Species) != 2 {
@@ -174,9 +173,7 @@ func TestUncertaintyOfPositionsAgainstDisturbedSeasons(t *testing.T) {
 // Errors that hardly are any leave the medians where they are; the seed decides
 // the bits, and is told.
 func TestUncertaintyOfPositionsSeed(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes minutes under the race detector or on an emulated processor")
-	}
+	long(t)
 	in := uncertainSeason(t, "position_sd_cm = 0.0001")
 	base := analyse(t, in, app.AnalyseOptions{Only: []string{"detection"}})
 	find := func(seed uint64) app.Findings {
