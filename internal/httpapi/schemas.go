@@ -31,6 +31,7 @@ func Schemas() (map[string][]byte, error) {
 		"rig.schema.json":              {"Document of brinefield rig", reflect.TypeFor[app.RigDocument](), true, false},
 		"rig-spec.schema.json":         {"Specification that brinefield rig reads", reflect.TypeFor[app.RigSpec](), false, false},
 		"water.schema.json":            {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
+		"schedule.schema.json":         {"Document of brinefield schedule", reflect.TypeFor[app.ScheduleDocument](), true, false},
 		"import.schema.json":           {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
 		"verify.schema.json":           {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true, false},
 	} {
