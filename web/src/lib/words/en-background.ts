@@ -75,7 +75,7 @@ export const background = {
 
   plan: {
     title: 'Plan: who is too near',
-    lead: 'Inside its ring a source adds more than its share. Draw a source to another place, or choose it and use the arrow keys (Shift: ten times as far).',
+    lead: 'Inside its ring a source adds more than its share. Drag a source to another place, or choose it and use the arrow keys (Shift: ten times as far).',
     scale: 'Scale',
     scales: {
       log: 'all distances (logarithmic)',
