@@ -7,6 +7,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -216,62 +217,31 @@ func TestMerkleRootsArePublishedOnes(t *testing.T) {
 	}
 }
 
-// A path leads from every leaf of a tree of any size to its root, and from no
-// other leaf.
-func TestPathsLeadToTheRoot(t *testing.T) {
-	var all [][]byte
-	for n := 1; n <= 40; n++ {
-		all = append(all, []byte{byte(n)})
-		root := merkleRoot(all)
-		for i := range all {
-			path := merklePath(all, i)
-			if got, ok := rootOf(all[i], i, n, path); !ok || got != root {
-				t.Fatalf("leaf %d of %d does not lead to the root", i, n)
-			}
-			if got, ok := rootOf([]byte("other"), i, n, path); ok && got == root {
-				t.Fatalf("another leaf %d of %d leads to the root", i, n)
-			}
-			if _, ok := rootOf(all[i], i, n, append(path, root)); ok {
-				t.Fatalf("a longer path of leaf %d of %d is taken", i, n)
-			}
-		}
-	}
-}
-
-func TestOpenedTrialsAreCheckedAgainstTheSeal(t *testing.T) {
+// The seal moves with the plan, with every commitment and with what is encrypted
+// beside it.
+func TestTheSealHoldsAll(t *testing.T) {
 	plan := Plan{Pairs: []string{"A", "B", "C"}, CurrentsUA: []float64{6, 9}, Trials: 20, Silent: 2, Sham: 1, OdourOff: 2, DrawPolarity: true, Spare: 5}
 	seed := Seed(sha256.Sum256([]byte("an invented seed")))
 	s, err := Draw(plan, seed)
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, encrypted := range []string{"", "what an invented key opens"} {
-		var leaves [][]byte
-		for _, c := range s.Commitments(seed) {
-			leaves = append(leaves, Leaf(c, encrypted))
-		}
-		seal := Seal(plan, leaves)
-		for i, nonce := range s.Nonces(seed) {
-			o := Opening{Trial: *s.all()[i], Nonce: nonce, Path: Path(plan, leaves, i)}
-			if err := CheckOpening(seal, plan, i, o, encrypted); err != nil {
-				t.Errorf("trial %d: %v", i, err)
-			}
-			if err := CheckOpening(seal, plan, (i+1)%25, o, encrypted); !errors.Is(err, ErrProof) {
-				t.Errorf("trial %d passes for its neighbour: %v", i, err)
-			}
-			if err := CheckOpening(seal, plan, i, o, encrypted+"."); !errors.Is(err, ErrProof) {
-				t.Errorf("trial %d passes with something else encrypted: %v", i, err)
-			}
-			o.Trial.CurrentUA++
-			if err := CheckOpening(seal, plan, i, o, encrypted); !errors.Is(err, ErrProof) {
-				t.Errorf("trial %d with another current: %v", i, err)
-			}
-		}
-		other := plan
-		other.MostAlike = 9
-		if Seal(other, leaves) == seal {
-			t.Error("another plan has the same seal")
-		}
+	commitments := s.Commitments(seed)
+	seals := map[Hash]bool{Seal(plan, commitments): true}
+	for i := range commitments {
+		changed := slices.Clone(commitments)
+		changed[i] = Leaf(commitments[i], "what an invented key opens")
+		seals[Seal(plan, changed)] = true
+		other := *s.all()[i]
+		other.CurrentUA++
+		changed[i] = Commitment(&other, s.Nonces(seed)[i])
+		seals[Seal(plan, changed)] = true
+	}
+	other := plan
+	other.MostAlike = 9
+	seals[Seal(other, commitments)] = true
+	if want := 2 + 2*len(commitments); len(commitments) != 25 || len(seals) != want {
+		t.Errorf("%d different seals of %d commitments, want %d", len(seals), len(commitments), want)
 	}
 }
 

@@ -19,13 +19,6 @@ import (
 // the Merkle tree over them (RFC 9162) is the seal. docs/formats/seal.md says the same for those who check
 // one without this program.
 
-// Opening is what shows one trial to be the sealed one.
-type Opening struct {
-	Trial Trial
-	Nonce [SeedSize]byte
-	Path  []Hash
-}
-
 // planText is a plan as it is sealed: JSON with keys in this order.
 type planText struct {
 	Format       int       `json:"format"`
@@ -128,9 +121,9 @@ func Leaf(commitment []byte, sealed string) []byte {
 
 // Seal is the root over a plan and the leaves of its trials and then of its
 // spare draws.
-func Seal(plan Plan, leaves [][]byte) Hash { return merkleRoot(withPlan(plan, leaves)) }
-
-func withPlan(plan Plan, leaves [][]byte) [][]byte { return append([][]byte{plan.Text()}, leaves...) }
+func Seal(plan Plan, leaves [][]byte) Hash {
+	return merkleRoot(append([][]byte{plan.Text()}, leaves...))
+}
 
 func (h Hash) String() string { return hex.EncodeToString(h[:]) }
 
@@ -141,18 +134,4 @@ func (s *Schedule) Nonces(seed Seed) [][SeedSize]byte {
 		out = append(out, seed.nonce(t.ID))
 	}
 	return out
-}
-
-// Path is what leaf i, counted from 0 over the trials and then the spare draws,
-// needs to come to the seal.
-func Path(plan Plan, leaves [][]byte, i int) []Hash { return merklePath(withPlan(plan, leaves), i+1) }
-
-// CheckOpening checks one opened trial, by itself, against the seal of a plan:
-// sealed is the encrypted trial, or "". Errors: [ErrProof].
-func CheckOpening(seal Hash, plan Plan, i int, o Opening, sealed string) error {
-	root, ok := rootOf(Leaf(Commitment(&o.Trial, o.Nonce), sealed), i+1, 1+plan.Trials+plan.Spare, o.Path)
-	if !ok || root != seal {
-		return fmt.Errorf("trial %s: %w: text, nonce and path lead to %s, and the seal is %s", o.Trial.ID, ErrProof, root, seal)
-	}
-	return nil
 }

@@ -19,7 +19,7 @@ var (
 	// ErrSchedule is returned for a plan that cannot be drawn.
 	ErrSchedule = schedule.ErrPlan
 	// ErrNotSealed is returned for a schedule that is not what was sealed.
-	ErrNotSealed = schedule.ErrProof
+	ErrNotSealed = errors.New("not what was sealed")
 )
 
 // Sealer encrypts to public keys and decrypts with secret ones; what it makes is

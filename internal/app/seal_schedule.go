@@ -122,7 +122,7 @@ func UnsealSchedule(d *ScheduleDocument, secret string, sealer Sealer, program P
 	out.Program, out.Seed, out.Warnings = program, nil, []string{}
 	out.takePlan(s)
 	out.open(s, seed)
-	for i := range d.all() {
+	for i := range d.count() {
 		from, to := d.at(i), out.at(i)
 		if from.Commitment != to.Commitment || from.Trial != to.Trial {
 			return nil, fmt.Errorf("trial %s: %w: what is sealed inside has another commitment", from.Trial, ErrNotSealed)
@@ -171,7 +171,7 @@ func (d *ScheduleDocument) drawn(secret string, sealer Sealer) (*schedule.Schedu
 func UnsealTrial(d *ScheduleDocument, trial, secret string, sealer Sealer) (*ScheduleDocument, error) {
 	out := *d
 	out.Trials, out.Spare = slices.Clone(d.Trials), slices.Clone(d.Spare)
-	for i := range out.all() {
+	for i := range out.count() {
 		t := out.at(i)
 		if t.Trial != trial {
 			continue
@@ -214,8 +214,8 @@ func (t *ScheduledTrial) takeText(inside sealedTrial) error {
 	return nil
 }
 
-// all are the places of the trials and the spare draws, for [ScheduleDocument.at].
-func (d *ScheduleDocument) all() []struct{} { return make([]struct{}, len(d.Trials)+len(d.Spare)) }
+// count is that of the trials and the spare draws, at is one of them.
+func (d *ScheduleDocument) count() int { return len(d.Trials) + len(d.Spare) }
 
 func (d *ScheduleDocument) at(i int) *ScheduledTrial {
 	if i < len(d.Trials) {
@@ -230,7 +230,7 @@ func (d *ScheduleDocument) at(i int) *ScheduledTrial {
 func CheckSchedule(d *ScheduleDocument) (differences []string) {
 	plan := d.Plan.core()
 	var leaves [][]byte
-	for i := range d.all() {
+	for i := range d.count() {
 		t := d.at(i)
 		commitment, err := hex.DecodeString(t.Commitment)
 		if err != nil || len(commitment) != schedule.SeedSize {

@@ -1,5 +1,6 @@
 import './lib/ui/tokens.css';
 import './lib/ui/base.css';
+import './lib/ui/bench.css';
 import './lib/ui/paper.css';
 import { mount } from 'svelte';
 import App from './App.svelte';
