@@ -45,10 +45,17 @@ const (
 	KindBench       Kind = "bench"       // a current that was measured on the bench or on site
 	KindCalibration Kind = "calibration" // potentials measured round a pair, as one document
 	KindBackground  Kind = "background"  // fields that the stimulus does not make, as one document
+
+	KindSeal            Kind = "seal"            // a sealed schedule, as one document
+	KindRehearsal       Kind = "rehearsal"       // a key was seen to open it
+	KindCard            Kind = "card"            // what the operator does in a trial was shown to somebody
+	KindLock            Kind = "lock"            // scoring is locked
+	KindGuess           Kind = "guess"           // which pair somebody who scored took for the active one
+	KindPreregistration Kind = "preregistration" // what was planned, as one document
 )
 
 // OwnKinds are the kinds that people write beside the season.
-var OwnKinds = []Kind{KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground}
+var OwnKinds = []Kind{KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground, KindGuess}
 
 // Record is one thing of a study as it is written down: text under the names
 // of the season folder, which carry the units. Numbers stay decimal text, so
@@ -82,4 +89,5 @@ var PersonFields = map[Kind][]string{
 	KindPermit:   {"holder"},
 	KindCaution:  {"by"},
 	KindBench:    {"by"},
+	KindGuess:    {"by"},
 }

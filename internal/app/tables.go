@@ -19,6 +19,7 @@ var ownFields = map[study.Kind][]string{
 	study.KindBench:       {"date", "position", "pair", "current_uA", "supply_V", "offset_mV", "silent_uA", "water_S_per_m", "by", "note"},
 	study.KindCalibration: {"spec"},
 	study.KindBackground:  {"spec"},
+	study.KindGuess:       {"trial", "pair", "by", "note"},
 }
 
 // ownSingle are those that a study has only once; they may be missing.
