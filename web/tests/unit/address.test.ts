@@ -1,11 +1,13 @@
 import { expect, test } from 'vitest';
-import { addressOf, nameTaken, readAddress, sections } from '$lib/state/address';
+import { addressOf, nameTaken, readAddress, scheduleParts, sections } from '$lib/state/address';
 
 test.each([
   ['/', { page: 'home' }],
-  ['/tank-2/findings', { page: 'study', study: 'tank-2', section: 'findings', table: '' }],
-  ['/tank-2/findings/', { page: 'study', study: 'tank-2', section: 'findings', table: '' }],
-  ['/Bay%20of%20B%C3%A9ara/tables/pass', { page: 'study', study: 'Bay of Béara', section: 'tables', table: 'pass' }],
+  ['/tank-2/findings', { page: 'study', study: 'tank-2', section: 'findings', part: '' }],
+  ['/tank-2/findings/', { page: 'study', study: 'tank-2', section: 'findings', part: '' }],
+  ['/Bay%20of%20B%C3%A9ara/tables/pass', { page: 'study', study: 'Bay of Béara', section: 'tables', part: 'pass' }],
+  ['/tank-2/schedule/seal', { page: 'study', study: 'tank-2', section: 'schedule', part: 'seal' }],
+  ['/tank-2/schedule/nothing', { page: 'unknown' }],
   ['/tank-2', { page: 'unknown' }],
   ['/tank-2/nothing', { page: 'unknown' }],
   ['/tank-2/findings/pass', { page: 'unknown' }],
@@ -19,9 +21,16 @@ test('whatever a study is called, its address leads back to it', () => {
     for (const section of sections) {
       const { pathname } = new URL(addressOf(study, section), 'http://localhost');
       if (study === '..') continue; // no folder can have this name
-      expect(readAddress(pathname), pathname).toEqual({ page: 'study', study, section, table: '' });
+      expect(readAddress(pathname), pathname).toEqual({ page: 'study', study, section, part: '' });
     }
   expect(addressOf('a', 'tables', 'pass')).toBe('/a/tables/pass');
+  for (const part of scheduleParts)
+    expect(readAddress(addressOf('a', 'schedule', part))).toEqual({
+      page: 'study',
+      study: 'a',
+      section: 'schedule',
+      part,
+    });
 });
 
 test('names that the program uses itself', () => {

@@ -1,5 +1,6 @@
 // The addresses of the app: `/` is Home, `/{study}/{section}` a page of one
-// study, `/{study}/tables/{kind}` one of its tables. Names are encoded.
+// study, `/{study}/tables/{kind}` one of its tables, `/{study}/schedule/{part}`
+// a part of its schedule. Names are encoded.
 
 /** The sections of a study, in the order of the work; the tables are beside it. */
 export const sections = [
@@ -8,30 +9,39 @@ export const sections = [
   'stimulus',
   'rig',
   'background',
+  'schedule',
   'exposures',
   'findings',
   'tables',
 ] as const;
 export type Section = (typeof sections)[number];
 
+/** The parts of the page Schedule, in the order of the work. */
+export const scheduleParts = ['plan', 'seal', 'cards', 'blinding', 'preregistration'] as const;
+export type SchedulePart = (typeof scheduleParts)[number];
+
 export type Address =
-  { page: 'home' } | { page: 'study'; study: string; section: Section; table: string } | { page: 'unknown' };
+  { page: 'home' } | { page: 'study'; study: string; section: Section; part: string } | { page: 'unknown' };
 
 const unknown: Address = { page: 'unknown' };
 
-/** readAddress says what a path shows; "" as the table where none is named. */
+/** readAddress says what a path shows; part is a table or a part of the schedule, "" where none is named. */
 export function readAddress(path: string): Address {
   const parts = path.split('/').slice(1);
   if (parts.at(-1) === '') parts.pop();
   if (parts.length === 0) return { page: 'home' };
-  const [study, word, table = ''] = parts.map(decode);
+  const [study, word, part = ''] = parts.map(decode);
   const section = sections.find((s) => s === word);
-  if (!study || !section || parts.length > 3 || (table && section !== 'tables')) return unknown;
-  return { page: 'study', study, section, table };
+  if (!study || !section || parts.length > 3 || (part && !hasPart(section, part))) return unknown;
+  return { page: 'study', study, section, part };
 }
 
-export const addressOf = (study: string, section: Section, table = ''): string =>
-  ['', study, section, table].map(encodeURIComponent).join('/').replace(/\/$/, '');
+/** Which tables there are depends on the study. */
+const hasPart = (section: Section, part: string): boolean =>
+  section === 'tables' || (section === 'schedule' && scheduleParts.some((p) => p === part));
+
+export const addressOf = (study: string, section: Section, part = ''): string =>
+  ['', study, section, part].map(encodeURIComponent).join('/').replace(/\/$/, '');
 
 /** Paths that the program uses itself: a study of such a name could not be shown. */
 const taken = ['api', 'assets', 'download', 'enter'];

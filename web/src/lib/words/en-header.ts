@@ -8,6 +8,7 @@ export const header = {
     stimulus: 'Stimulus',
     rig: 'Rig',
     background: 'Background',
+    schedule: 'Schedule',
     exposures: 'Exposures',
     findings: 'Findings',
     tables: 'Tables',

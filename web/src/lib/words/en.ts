@@ -13,6 +13,7 @@ import { question } from './en-question';
 import { range } from './en-range';
 import { results } from './en-results';
 import { rig } from './en-rig';
+import { schedule } from './en-schedule';
 import { stimulus } from './en-stimulus';
 import { tables } from './en-tables';
 import { textbook } from './en-textbook';
@@ -115,6 +116,7 @@ export const en = {
   results,
   range,
   rig,
+  schedule,
   stimulus,
   tables,
   textbook,

@@ -20,7 +20,7 @@ export class StudyTables {
   readonly unsaved = $derived([...this.#open.values()].reduce((n, t) => n + t.unsaved, 0));
 
   constructor(readonly program: StudyProgram) {
-    this.session = new Session(program, (entries) => this.#wrote(entries));
+    this.session = new Session(program, (entries) => this.tell(entries));
     this.history = new HistoryState(program);
     this.journal = new JournalState(program);
   }
@@ -69,7 +69,8 @@ export class StudyTables {
     return reason ? { reason } : {};
   }
 
-  #wrote(entries: readonly Entry[]): void {
+  /** tell is called with everything that was written, also what cannot be taken back from here. */
+  tell(entries: readonly Entry[]): void {
     for (const table of this.#open.values()) table.take(entries);
     this.history.take(entries);
     for (const heard of this.#listeners) heard(entries);
