@@ -23,12 +23,20 @@ var (
 )
 
 // Sealer encrypts to public keys and decrypts with secret ones; what it makes is
-// text. Errors: [ErrKey].
+// text. A secret key that is protected by a passphrase is unlocked first, once,
+// which takes a second. Errors: [ErrKey].
 type Sealer interface {
 	NewKey() (public, secret string, err error)
 	CheckPublic(public string) error
 	Seal(publics []string, plain []byte) (string, error)
 	Open(secret, sealed string) ([]byte, error)
+	// Protect encrypts a secret key to a passphrase.
+	Protect(secret, passphrase string) (string, error)
+	// Unlock takes the passphrase off again; a key without one, and an empty
+	// passphrase with it, come back as they are.
+	Unlock(secret, passphrase string) (plain string, err error)
+	// PublicOf is the public key of a secret one that is not protected.
+	PublicOf(secret string) (string, error)
 }
 
 // ScheduleQuestion asks for a schedule.

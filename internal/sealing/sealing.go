@@ -4,7 +4,6 @@
 package sealing
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -17,7 +16,14 @@ import (
 )
 
 // Sealer is the package as internal/app wants it.
-type Sealer struct{}
+type Sealer struct {
+	// WorkFactor is the base-2 logarithm of the work that each try of a passphrase
+	// costs, in keys protected from now on; 0: 18, the format's own.
+	WorkFactor int
+	// MostWork is the most of it that a protected key may ask for when it is
+	// unlocked; 0: 20, which no other value exceeds.
+	MostWork int
+}
 
 var _ app.Sealer = Sealer{}
 
@@ -47,28 +53,21 @@ func (Sealer) Seal(publics []string, plain []byte) (string, error) {
 		}
 		recipients[i] = r
 	}
-	var out bytes.Buffer
-	wrapped := armor.NewWriter(&out)
-	body, err := age.Encrypt(wrapped, recipients...)
+	out, err := encrypt(plain, recipients...)
 	if err != nil {
 		return "", fmt.Errorf("sealing: %w", err)
 	}
-	if _, err := body.Write(plain); err != nil {
-		return "", fmt.Errorf("sealing: %w", err)
-	}
-	if err := errors.Join(body.Close(), wrapped.Close()); err != nil {
-		return "", fmt.Errorf("sealing: %w", err)
-	}
-	return out.String(), nil
+	return out, nil
 }
 
 // Open decrypts with a secret key, given as the text of its file: blank lines
 // and those that begin with # are passed over. Errors: [app.ErrKey] for a text
-// that is no key and for a key that does not open this.
+// that is no key or one that is protected ([Sealer.Unlock] comes first), and for
+// a key that does not open this.
 func (Sealer) Open(secret, sealed string) ([]byte, error) {
-	keys, err := age.ParseIdentities(strings.NewReader(secret))
+	keys, err := identities(secret)
 	if err != nil {
-		return nil, fmt.Errorf("%w: this is no secret key; expected a line that begins with AGE-SECRET-KEY-1", app.ErrKey)
+		return nil, err
 	}
 	body, err := age.Decrypt(armor.NewReader(strings.NewReader(sealed)), keys...)
 	var wrong *age.NoIdentityMatchError
