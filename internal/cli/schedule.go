@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"brinefield/internal/app"
 )
@@ -53,15 +55,25 @@ func (c *drawCommand) Run(_ context.Context, out *Outside) error {
 }
 
 type keyCommand struct {
-	Write string `required:"" type:"path" help:"New file for the secret key; only you may read it."`
+	Write          string `required:"" type:"path" help:"New file for the secret key; only you may read it."`
+	PassphraseFile string `name:"passphrase-file" help:"File whose one line is a passphrase that protects the secret key, or - for standard input."`
 }
 
 func (c *keyCommand) Run(_ context.Context, out *Outside) error {
+	passphrase, err := readPassphrase(out, c.PassphraseFile)
+	if err != nil {
+		return err
+	}
 	public, secret, err := out.Sealer.NewKey()
 	if err != nil {
 		return err
 	}
 	text := fmt.Sprintf("# A secret key of Brinefield (age format). Whoever has it can open what was sealed to\n# %s\n%s\n", public, secret)
+	if passphrase != "" {
+		if text, err = out.Sealer.Protect(text, passphrase); err != nil {
+			return err
+		}
+	}
 	if err := out.WriteSecret(c.Write, []byte(text)); err != nil {
 		return badInput(err)
 	}
@@ -69,11 +81,51 @@ func (c *keyCommand) Run(_ context.Context, out *Outside) error {
 	return err
 }
 
+// readPassphrase reads the one line of a file, as other programs of the age
+// format would be given it: nothing but the end of the line is dropped. Without
+// a path it is "".
+func readPassphrase(out *Outside, path string) (string, error) {
+	if path == "" {
+		return "", nil
+	}
+	data, err := out.ReadFile(path)
+	if err != nil {
+		return "", badInput(err)
+	}
+	text := strings.TrimSuffix(strings.TrimSuffix(string(data), "\n"), "\r")
+	text = strings.TrimPrefix(text, "\ufeff") // some editors write it in front, and nobody sees it
+	switch {
+	case text == "":
+		return "", badInput(fmt.Errorf("%s: the file of the passphrase is empty; expected the passphrase on one line", inputName(path)))
+	case !utf8.ValidString(text) || strings.ContainsFunc(text, unicode.IsControl):
+		return "", badInput(fmt.Errorf("%s: this is no passphrase: it has several lines, or letters that nobody can type; expected one line of UTF-8 text", inputName(path)))
+	}
+	return text, nil
+}
+
 type unsealCommand struct {
-	File     string `arg:"" help:"Document of brinefield schedule, or - for standard input."`
-	Key      string `required:"" help:"File with a secret key."`
-	Trial    string `help:"Open only this trial."`
-	Rehearse bool   `help:"Only see whether the key opens it; nothing of the schedule is shown."`
+	File           string `arg:"" help:"Document of brinefield schedule, or - for standard input."`
+	Key            string `required:"" help:"File with a secret key."`
+	PassphraseFile string `name:"passphrase-file" help:"File whose one line is the passphrase that protects the key, or - for standard input."`
+	Trial          string `help:"Open only this trial."`
+	Rehearse       bool   `help:"Only see whether the key opens it; nothing of the schedule is shown."`
+}
+
+// secret reads the key, and takes its passphrase off.
+func (c *unsealCommand) secret(out *Outside) (string, error) {
+	passphrase, err := readPassphrase(out, c.PassphraseFile)
+	if err != nil {
+		return "", err
+	}
+	text, err := out.ReadFile(c.Key)
+	if err != nil {
+		return "", badInput(err)
+	}
+	secret, err := out.Sealer.Unlock(string(text), passphrase)
+	if err != nil {
+		return "", badInput(err)
+	}
+	return secret, nil
 }
 
 func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
@@ -81,15 +133,15 @@ func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
 	if err != nil {
 		return err
 	}
-	secret, err := out.ReadFile(c.Key)
+	secret, err := c.secret(out)
 	if err != nil {
-		return badInput(err)
+		return err
 	}
 	var opened *app.ScheduleDocument
 	if c.Trial != "" && !c.Rehearse {
-		opened, err = app.UnsealTrial(doc, c.Trial, string(secret), out.Sealer)
+		opened, err = app.UnsealTrial(doc, c.Trial, secret, out.Sealer)
 	} else {
-		opened, err = app.UnsealSchedule(doc, string(secret), out.Sealer, out.Program)
+		opened, err = app.UnsealSchedule(doc, secret, out.Sealer, out.Program)
 	}
 	switch {
 	case errors.Is(err, app.ErrNotSealed):
@@ -97,7 +149,11 @@ func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
 	case err != nil:
 		return badInput(err)
 	case c.Rehearse:
-		_, err := fmt.Fprintln(out.Out, "The key opens this schedule, and it is the sealed one. Nothing of it was shown.")
+		public, err := out.Sealer.PublicOf(secret)
+		if err != nil {
+			return badInput(err)
+		}
+		_, err = fmt.Fprintf(out.Out, "The key opens this schedule, and it is the sealed one. Nothing of it was shown. The key is that of\n%s\n", public)
 		return err
 	}
 	return printJSON(out, opened)
