@@ -15,6 +15,7 @@ var fileNotes = []struct{ name, note string }{
 	{"individuals.csv", "the animals that were recognised"},
 	{"clips.csv", "the recordings and their clocks"},
 	{"water.csv", "the casts: readings of the water by time and depth"},
+	{"preregistration.md", "what was planned, as it was registered last, with its date (Markdown, a plain text format); how to check that it was not changed since stands at its top"},
 	{"journal.jsonl", "everything that was ever written down or corrected, one entry a line (JSON), in the order in which it came in"},
 }
 

@@ -104,6 +104,16 @@ func (l *LooseSeason) OpenActivePairs(context.Context, OpeningRequest) (EditDone
 	return EditDone{}, ErrLooseSeason
 }
 
+// Preregistration answers [ErrLooseSeason].
+func (l *LooseSeason) Preregistration(context.Context) (PreregistrationView, error) {
+	return PreregistrationView{}, ErrLooseSeason
+}
+
+// Register answers [ErrLooseSeason].
+func (l *LooseSeason) Register(context.Context, RegisterRequest) (PreregistrationView, error) {
+	return PreregistrationView{}, ErrLooseSeason
+}
+
 // WriteSeason answers [ErrLooseSeason]: the folder is there already.
 func (l *LooseSeason) WriteSeason(context.Context, io.Writer) (string, error) {
 	return "", ErrLooseSeason

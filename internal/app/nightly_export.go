@@ -120,7 +120,14 @@ func (s *Study) plainExport(ctx context.Context, withJournal bool) (map[string][
 		return nil, err
 	}
 	files["journal.jsonl"] = lines
-	files["README.txt"] = []byte(readme(s.folder.Name, data, folder, s.options.Program, s.options.Clock()))
+	registered, err := s.preregistrationFile(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if registered != nil {
+		files["preregistration.md"] = registered
+	}
+	files["README.txt"] = []byte(readme(s.folder.Name, data, files, s.options.Program, s.options.Clock()))
 	return files, nil
 }
 

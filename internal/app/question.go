@@ -27,6 +27,7 @@ func (s *Study) Question(ctx context.Context) (QuestionView, error) {
 	if v.Protocol, err = s.fields(ctx, current, recordName{kind: study.KindProtocol}); err != nil {
 		return v, err
 	}
+	v.Draft = analysisDraft(current)
 	for _, state := range current.standing(study.KindPermit) {
 		fields, err := s.fields(ctx, current, nameOf(state.Record))
 		if err != nil {

@@ -232,9 +232,10 @@ type QuestionView struct {
 	Title    string            `json:"title"`
 	Question string            `json:"question"`
 	Site     map[string]string `json:"site" doc:"Fields of [site] as written."`
-	Protocol map[string]string `json:"protocol" doc:"people, contact, method, start, end: as written."`
+	Protocol map[string]string `json:"protocol" doc:"people, contact, method, start, end, hypotheses, criteria, stopping_rule, analysis_plan: as written."`
 	Permits  []PermitView      `json:"permits"`
 	Cautions []CautionGroup    `json:"cautions"`
+	Draft    string            `json:"analysis_plan_draft" doc:"An analysis plan made of the study's own settings, offered to begin with. Nobody chose it."`
 }
 
 // PermitView is a permit or an approval.

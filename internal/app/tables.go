@@ -12,7 +12,7 @@ import (
 
 // ownFields are the fields of the kinds that a study has beside its season.
 var ownFields = map[study.Kind][]string{
-	study.KindProtocol:    {"people", "contact", "method", "start", "end"},
+	study.KindProtocol:    {"people", "contact", "method", "start", "end", "hypotheses", "criteria", "stopping_rule", "analysis_plan"},
 	study.KindPermit:      {"what", "authority", "number", "holder", "valid_from", "valid_to", "note"},
 	study.KindCaution:     {"ticked", "by", "note"},
 	study.KindRig:         {"spec"},

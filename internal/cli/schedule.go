@@ -12,9 +12,10 @@ import (
 )
 
 type scheduleCommand struct {
-	Draw   drawCommand   `cmd:"" default:"withargs" help:"Draw which pair is active in which trial."`
-	Key    keyCommand    `cmd:"" help:"Make a key to seal to: one for the lead, one to print and keep for recovery."`
-	Unseal unsealCommand `cmd:"" help:"Open a sealed schedule, or one trial of it, and check it against its seal."`
+	Draw     drawCommand     `cmd:"" default:"withargs" help:"Draw which pair is active in which trial."`
+	Key      keyCommand      `cmd:"" help:"Make a key to seal to: one for the lead, one to print and keep for recovery."`
+	Unseal   unsealCommand   `cmd:"" help:"Open a sealed schedule, or one trial of it, and check it against its seal."`
+	Register registerCommand `cmd:"" help:"Write down in a study what is planned, as one dated document, or show it."`
 }
 
 type drawCommand struct {

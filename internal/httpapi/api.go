@@ -53,6 +53,7 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	rigRoutes(api, studies)
 	backgroundRoutes(api, studies)
 	calibrationRoutes(api, studies)
+	preregistrationRoutes(api, studies)
 	return api.OpenAPI()
 }
 

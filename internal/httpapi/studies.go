@@ -54,6 +54,8 @@ type Study interface {
 	History(ctx context.Context, kind, id string) (app.HistoryView, error)
 	Journal(ctx context.Context, before int64, limit int) (app.HistoryView, error)
 	OpenActivePairs(ctx context.Context, in app.OpeningRequest) (app.EditDone, error)
+	Preregistration(ctx context.Context) (app.PreregistrationView, error)
+	Register(ctx context.Context, in app.RegisterRequest) (app.PreregistrationView, error)
 	// WriteSeason writes the plain season folder as a zip and names the file.
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }
