@@ -71,8 +71,10 @@ func timesText(times []float64) string {
 func uncertaintyDraft(fields map[string]string) string {
 	var parts []string
 	for _, w := range []fieldWords{
-		{"bottom_S_per_m_sd", "the conductivity of the bottom (%s S/m)"}, {"height_sd_cm", "heights (%s cm)"},
-		{"current_sd_percent", "currents (%s %%)"}, {"position_sd_cm", "positions (%s cm)"},
+		{"bottom_S_per_m_sd", "the conductivity of the bottom (%s S/m)"},
+		{"height_sd_cm", "heights (%s cm)"},
+		{"current_sd_percent", "currents (%s %%)"},
+		{"position_sd_cm", "positions (%s cm)"},
 	} {
 		if v := oneLine(fields[w.field]); v != "" && v != "0" {
 			parts = append(parts, fmt.Sprintf(w.words, v))

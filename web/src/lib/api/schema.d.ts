@@ -446,6 +446,24 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/preregistration': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What is planned, as one document, and what was registered of it */
+    get: operations['preregistration'];
+    put?: never;
+    /** Write the document into the journal under its date */
+    post: operations['register'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/progress': {
     parameters: {
       query?: never;
@@ -2243,6 +2261,17 @@ export interface components {
       turns_control: number;
       warnings?: string[];
     };
+    PreregistrationView: {
+      /** @description The study says something else now than was registered last. */
+      changed: boolean;
+      /** @description What a reader would miss in it. */
+      missing: string[];
+      /** @description Oldest first. */
+      registered: components['schemas']['RegisteredView'][];
+      sha256: string;
+      /** @description The document as it would be registered now, Markdown. */
+      text: string;
+    };
     PreyList: {
       prey: components['schemas']['PreyView'][];
     };
@@ -2280,9 +2309,11 @@ export interface components {
       total: number;
     };
     QuestionView: {
+      /** @description An analysis plan made of the study's own settings, offered to begin with. Nobody chose it. */
+      analysis_plan_draft: string;
       cautions: components['schemas']['CautionGroup'][];
       permits: components['schemas']['PermitView'][];
-      /** @description people, contact, method, start, end: as written. */
+      /** @description people, contact, method, start, end, hypotheses, criteria, stopping_rule, analysis_plan: as written. */
       protocol: {
         [key: string]: string;
       };
@@ -2316,6 +2347,19 @@ export interface components {
        * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
        */
       tolerance?: number;
+    };
+    RegisterRequest: {
+      author: string;
+      /** @description Of the text that was read; another one is refused. */
+      sha256: string;
+    };
+    RegisteredView: {
+      id: string;
+      /** @description Written after the first trial had begun. */
+      late: boolean;
+      sha256: string;
+      text: string;
+      written: components['schemas']['StampView'];
     };
     ResultsView: {
       blind: boolean;
@@ -3154,6 +3198,12 @@ export interface components {
       lognormal_individual?: number[];
       species: string;
       steps?: components['schemas']['StepRow'][];
+    };
+    StampView: {
+      by: string;
+      reason: string;
+      /** @description RFC 3339, at the site. */
+      when: string;
     };
     StepEstimate: {
       assumptions?: string[];
@@ -5544,6 +5594,182 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  preregistration: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['PreregistrationView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  register: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['RegisterRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['PreregistrationView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
