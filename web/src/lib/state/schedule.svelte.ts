@@ -3,6 +3,8 @@
 import { asProblem, type RequestError } from '$lib/api/client';
 import type { Schedule, ScheduleProgram, Seal } from '$lib/api/schedule';
 import type { Entry } from '$lib/api/studies';
+import type { ChosenKey } from './schedule-keys';
+import { PlanDraft } from './schedule-plan.svelte';
 
 /** Records that the view is made of. */
 const kinds = new Set([
@@ -13,6 +15,9 @@ const kinds = new Set([
 export class ScheduleState {
   view = $state.raw<Schedule>();
   problem = $state.raw<RequestError>();
+  readonly draft = new PlanDraft();
+  /** Public keys that the next schedule will be sealed to. */
+  chosen = $state.raw<readonly ChosenKey[]>([]);
   /** The schedule in force. */
   readonly seal = $derived<Seal | undefined>(this.view?.seals.find((s) => s.in_force));
   readonly opened = $derived(this.view?.trials.filter((t) => t.opened).length ?? 0);
@@ -29,6 +34,7 @@ export class ScheduleState {
   async load(): Promise<void> {
     try {
       this.view = await this.program.view();
+      this.draft.begin(this.view);
       this.problem = undefined;
     } catch (e) {
       this.problem = asProblem(e);
