@@ -90,4 +90,5 @@ var PersonFields = map[Kind][]string{
 	KindCaution:  {"by"},
 	KindBench:    {"by"},
 	KindGuess:    {"by"},
+	KindSeal:     {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
 }

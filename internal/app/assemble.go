@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"brinefield/core/journal"
 	"brinefield/core/season"
 	"brinefield/core/study"
 )
@@ -20,13 +21,13 @@ type Assembled struct {
 	Faults   []season.Fault
 	Places   season.Places
 	Position int64 // of the journal
-	Blind    bool  // which pair was active is sealed
+	Blind    bool  // which pair was active is sealed, in all trials or in some
 
 	// records are those that the rest is made of, names in the place of
 	// references and, with the right, each trial's assignment among its fields.
 	records []study.Record
 	current *standingRecords
-	granted bool
+	right   Right
 	laid    sync.Once
 	files   Input
 	print   string
@@ -83,13 +84,21 @@ func (a *Assembled) at() map[recordName]int {
 }
 
 // right is the right to see which pair was active: there is one as soon as
-// the journal holds an opening.
+// the journal holds an opening, of all trials or of those that it names.
 func (s *Study) right(ctx context.Context) (Right, error) {
 	openings, err := s.folder.Journal.States(ctx, study.KindOpening)
 	if err != nil {
 		return Right{}, err
 	}
-	return Right{granted: len(openings) > 0}, nil
+	var right Right
+	for i := range openings {
+		if trials := openedTrials(openings[i].Fields); len(trials) > 0 {
+			right = right.with(trials)
+		} else {
+			right = Right{granted: true}
+		}
+	}
+	return right, nil
 }
 
 // custodian is the right under which an import compares what a folder says with
@@ -109,14 +118,14 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 		return nil, err
 	}
 	place := &s.made[0]
-	if right.Granted() {
+	if right.Some() {
 		place = &s.made[1]
 	}
-	if a := *place; a != nil && a.current == current {
+	if a := *place; a != nil && a.current == current && a.right == right {
 		return a, nil
 	}
 	ready := s.ready
-	if s.ready = nil; ready == nil || ready.current != current || ready.granted != right.Granted() {
+	if s.ready = nil; ready == nil || ready.current != current || ready.right != right {
 		records, err := s.clearRecords(ctx, current, right)
 		if err != nil {
 			return nil, err
@@ -124,7 +133,7 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 		ready = &readySeason{records: records, seasonRead: readRecords(records)}
 	}
 	a := &Assembled{Study: ready.study, Faults: ready.faults, Places: ready.places, records: ready.records}
-	a.current, a.granted, a.Position, a.Blind = current, right.Granted(), current.position, !right.Granted()
+	a.current, a.right, a.Position, a.Blind = current, right, current.position, !right.Granted()
 	*place = a
 	return a, nil
 }
@@ -144,7 +153,7 @@ func readRecords(records []study.Record) (r seasonRead) {
 // readySeason is a season that was read when an edit was checked on it.
 type readySeason struct {
 	current *standingRecords
-	granted bool
+	right   Right
 	records []study.Record
 	seasonRead
 }
@@ -175,7 +184,8 @@ func (s *Study) clearRecords(ctx context.Context, current *standingRecords, righ
 // assignments are those of all trials, none without the right.
 func (s *Study) assignments(ctx context.Context, current *standingRecords, right Right) (map[string]Assignment, error) {
 	states := current.standing(study.KindAssignment)
-	if !right.Granted() || len(states) == 0 {
+	states = slices.DeleteFunc(states, func(st journal.State) bool { return !right.Sees(st.ID) })
+	if len(states) == 0 {
 		return nil, nil
 	}
 	refs := make([]string, len(states))

@@ -187,3 +187,11 @@ func (d *ScheduleDocument) weigh(s *schedule.Schedule, perDay int) {
 		d.Balance.Pairs = append(d.Balance.Pairs, row)
 	}
 }
+
+// ScheduleExample is an example of what a plan draws: a schedule of a stated
+// seed, which is not sealed and not kept.
+//
+// Errors: [ErrSchedule].
+func (s *Studies) ScheduleExample(in ExampleRequest) (ScheduleDocument, error) {
+	return DrawSchedule(ScheduleQuestion{Plan: in.Plan, PerDay: in.PerDay, Seed: &in.Seed}, s.options.Sealer, s.options.Random, s.options.Program)
+}

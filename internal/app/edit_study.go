@@ -65,7 +65,7 @@ func (s *Study) takeOver(e *edit) {
 			return // where a record comes or goes, the order is the store's
 		}
 	}
-	s.ready = &readySeason{current: s.held, granted: e.right.Granted(), records: e.records(), seasonRead: *e.read}
+	s.ready = &readySeason{current: s.held, right: e.right, records: e.records(), seasonRead: *e.read}
 }
 
 func (s *Study) newEdit(ctx context.Context, reason string) (*edit, error) {
@@ -148,10 +148,19 @@ func (e *edit) take(ctx context.Context, name recordName) (*study.Record, error)
 	return r, nil
 }
 
+// writtenByProgram are the kinds of records that no edit changes.
+var writtenByProgram = []study.Kind{
+	study.KindImport, study.KindOpening, study.KindErasure, study.KindAssignment, study.KindSeal, study.KindRehearsal, study.KindCard,
+	study.KindLock, study.KindPreregistration,
+}
+
 // nameIn is the record that a request names.
 func (e *edit) nameIn(kind, id string) (recordName, error) {
 	name := recordName{study.Kind(kind), strings.TrimSpace(id)}
-	if name.kind == study.KindImport || name.kind == study.KindOpening || name.kind == study.KindErasure || name.kind == study.KindAssignment {
+	if err := mayScore(e.from.current, e.right, name.kind); err != nil {
+		return name, err
+	}
+	if slices.Contains(writtenByProgram, name.kind) {
 		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background")
 		return name, e.failed()
 	}
@@ -176,7 +185,7 @@ func (e *edit) mayHold(name recordName, field string) (bool, error) {
 			"expected that this one is withdrawn and another added under the new name, and that what refers to it gets the new name too")
 	case i < 0:
 		e.fault(name, field, fmt.Sprintf("a %s has no %q", name.kind, field), "expected one of "+strings.Join(fieldNames(name.kind), ", "))
-	case fields[i].Guarded && !e.right.Granted():
+	case fields[i].Guarded && !e.right.Sees(name.id):
 		return false, ErrBlind
 	default:
 		return true, nil
@@ -222,7 +231,7 @@ func (e *edit) add(ctx context.Context, row NewRow) error {
 	r := &study.Record{Kind: name.kind, ID: name.id, Fields: map[string]string{}}
 	for _, field := range slices.Sorted(maps.Keys(row.Fields)) {
 		value := strings.TrimSpace(row.Fields[field])
-		if value == "" || value == sealedWord && field == "active_pair" && !e.right.Granted() {
+		if value == "" || value == sealedWord && field == "active_pair" && !e.right.Sees(name.id) {
 			continue
 		}
 		if ok, err := e.mayHold(name, field); err != nil {
@@ -293,7 +302,7 @@ func (e *edit) changes() []change {
 				c.before = &was
 			}
 			left := c.before == nil && e.from.current.state(recordName{study.KindAssignment, name.id}) != nil
-			if e.right.Granted() && !maps.Equal(held, wanted) || left {
+			if e.right.Sees(name.id) && !maps.Equal(held, wanted) || left {
 				c.guarded = &wanted
 			}
 		} else if name.kind == study.KindTrial && c.before != nil {

@@ -213,7 +213,7 @@ func TestGuardedFieldsNeedTheRight(t *testing.T) {
 	if _, err := b.OpenActivePairs(t.Context(), app.OpeningRequest{Author: "Aoife Byrne", Reason: ""}); err == nil {
 		t.Error("opened without a reason")
 	}
-	if _, err := b.OpenActivePairs(t.Context(), app.OpeningRequest{Author: "Aoife Byrne", Reason: "scoring is done"}); err != nil {
+	if _, err := b.OpenActivePairs(t.Context(), app.OpeningRequest{Author: "Aoife Byrne", Reason: "scoring is done", Lock: true}); err != nil {
 		t.Fatal(err)
 	}
 	want := with(t, smallSeason(), "trials.csv", "calm", "choppy")

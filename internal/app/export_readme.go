@@ -16,6 +16,7 @@ var fileNotes = []struct{ name, note string }{
 	{"clips.csv", "the recordings and their clocks"},
 	{"water.csv", "the casts: readings of the water by time and depth"},
 	{"preregistration.md", "what was planned, as it was registered last, with its date (Markdown, a plain text format); how to check that it was not changed since stands at its top"},
+	{"schedule.json", "the schedule as it was sealed, opened as far as it is; brinefield verify schedule.json checks it against its seal, without a key"},
 	{"journal.jsonl", "everything that was ever written down or corrected, one entry a line (JSON), in the order in which it came in"},
 }
 
@@ -53,9 +54,10 @@ there is no plate. A pass is one animal coming by one pair once.
 func sealedNote(data *Assembled) string {
 	if data.Blind {
 		return `
-Which pair was active is sealed: active_pair says "sealed" in every trial, and
-the currents are left out. They are in the study itself, in a part of their own,
-and whoever opens them is written down in the journal.
+Which pair was active is sealed: active_pair says "sealed" in every trial that
+was not opened, and its currents are left out. They are in the study itself, in a
+part of their own, or encrypted in schedule.json; whoever opens them is written
+down in the journal.
 `
 	}
 	return ""

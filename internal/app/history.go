@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -174,7 +175,7 @@ func (s *Study) entryValues(ctx context.Context, right Right, t *told, i int) ([
 		to = e.Body.Fields
 	}
 	if e.Kind == study.KindAssignment {
-		return s.assignmentValues(ctx, right, from[refField], to[refField])
+		return s.assignmentValues(ctx, right, e.Subject, from[refField], to[refField])
 	}
 	before, err := s.people.clear(ctx, study.Record{Kind: e.Kind, Fields: from})
 	if err != nil {
@@ -198,19 +199,30 @@ func valueChanges(kind study.Kind, before, after map[string]string) []EntryChang
 	maps.Copy(all, after)
 	for _, name := range append(names, unknownNames(all, names)...) {
 		if before[name] != after[name] {
-			out = append(out, EntryChange{Field: name, From: before[name], To: after[name]})
+			out = append(out, EntryChange{Field: name, From: shortened(name, before[name]), To: shortened(name, after[name])})
 		}
 	}
 	return out
 }
 
+// wholeDocuments are fields that hold a document, of which a list of entries
+// shows the size alone.
+var wholeDocuments = []string{documentField, openedField}
+
+func shortened(field, value string) string {
+	if value == "" || !slices.Contains(wholeDocuments, field) {
+		return value
+	}
+	return fmt.Sprintf("(%d characters)", len(value))
+}
+
 // assignmentValues tells two assignments apart, or only that there were some.
-func (s *Study) assignmentValues(ctx context.Context, right Right, from, to string) ([]EntryChange, error) {
+func (s *Study) assignmentValues(ctx context.Context, right Right, trial, from, to string) ([]EntryChange, error) {
 	var both [2]map[string]string
 	for i, ref := range []string{from, to} {
 		switch {
 		case ref == "":
-		case !right.Granted():
+		case !right.Sees(trial):
 			both[i] = map[string]string{"active_pair": sealedWord}
 		default:
 			found, err := s.folder.Guarded.Assignments(ctx, right, []string{ref})
@@ -220,7 +232,7 @@ func (s *Study) assignmentValues(ctx context.Context, right Right, from, to stri
 			both[i] = found[0]
 		}
 	}
-	if !right.Granted() {
+	if !right.Sees(trial) {
 		return []EntryChange{{Field: "active_pair", From: both[0]["active_pair"], To: both[1]["active_pair"]}}, nil
 	}
 	return valueChanges(study.KindTrial, both[0], both[1]), nil

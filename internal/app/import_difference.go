@@ -135,7 +135,7 @@ func (d *difference) guardedChanges(ctx context.Context, s *Study, current *stan
 		trial := recordName{study.KindTrial, told.trial}
 		switch there := current.state(recordName{study.KindAssignment, told.trial}) != nil; {
 		case there && told.Assignment["active_pair"] == "", current.state(trial) == nil:
-		case !right.Granted():
+		case !right.Sees(told.trial):
 			c := PlanChange{Kind: string(study.KindTrial), ID: told.trial, Act: "record", Field: "active_pair", To: sealedWord}
 			if there {
 				c.Act, c.From = "correct", sealedWord

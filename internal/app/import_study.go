@@ -219,6 +219,9 @@ func (s *Study) importSeason(ctx context.Context, job importJob) (int, error) {
 	if len(changes) == 0 {
 		return 0, nil
 	}
+	if err := s.mayImport(ctx, current, changes); err != nil {
+		return 0, err
+	}
 	for i := range changes {
 		if changes[i].before != nil {
 			changes[i].reason = "import " + job.id
@@ -247,11 +250,26 @@ func (s *Study) importSeason(ctx context.Context, job importJob) (int, error) {
 	return len(entries), err
 }
 
+// mayImport refuses an import that scores while scoring is locked.
+func (s *Study) mayImport(ctx context.Context, current *standingRecords, changes []change) error {
+	right, err := s.right(ctx)
+	if err != nil {
+		return err
+	}
+	for i := range changes {
+		if err := mayScore(current, right, changes[i].name.kind); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // openedByImport is the opening of a folder that tells active pairs in plain
 // sight. Nothing that was sealed before is opened by an import.
 func (s *Study) openedByImport(ctx context.Context, d *difference, current *standingRecords, job importJob) ([]journal.Draft, error) {
 	right, err := s.right(ctx)
-	if err != nil || right.Granted() || job.request.Blind || !d.tells || len(current.standing(study.KindAssignment)) > 0 {
+	sealed := len(current.standing(study.KindAssignment)) > 0 || len(current.standing(study.KindSeal)) > 0
+	if err != nil || right.Granted() || job.request.Blind || !d.tells || sealed {
 		return nil, err
 	}
 	reason := "imported with the active pairs in plain sight"

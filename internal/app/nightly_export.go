@@ -3,6 +3,8 @@ package app
 import (
 	"bytes"
 	"context"
+	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -126,6 +128,16 @@ func (s *Study) plainExport(ctx context.Context, withJournal bool) (map[string][
 	}
 	if registered != nil {
 		files["preregistration.md"] = registered
+	}
+	doc, err := s.ScheduleAsOpened(ctx)
+	switch {
+	case errors.Is(err, ErrNoSchedule):
+	case err != nil:
+		return nil, err
+	default:
+		if files["schedule.json"], err = json.MarshalIndent(doc, "", "  "); err != nil {
+			return nil, err
+		}
 	}
 	files["README.txt"] = []byte(readme(s.folder.Name, data, files, s.options.Program, s.options.Clock()))
 	return files, nil

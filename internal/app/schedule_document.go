@@ -11,6 +11,7 @@ type ScheduleDocument struct {
 	Seal     string           `json:"seal" doc:"Root of the Merkle tree over the plan and all trials (docs/formats/seal.md)."`
 	Sealed   string           `json:"sealed,omitempty" doc:"The whole schedule, encrypted in the age format to the keys of sealed_to."`
 	SealedTo []string         `json:"sealed_to,omitempty"`
+	SeedHex  string           `json:"seed_hex,omitempty" doc:"Seed of the draw of a sealed schedule, 64 hexadecimal digits: once all of it is opened anybody can draw it again."`
 	Chance   *ScheduleChance  `json:"chance,omitempty" doc:"Not while it is sealed."`
 	Balance  *ScheduleBalance `json:"balance,omitempty" doc:"Not while it is sealed."`
 }

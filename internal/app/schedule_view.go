@@ -164,8 +164,8 @@ type NewKeyView struct {
 
 // KeyProof is a secret key, as the text of its file, with its passphrase.
 type KeyProof struct {
-	Key        string `json:"key"`
-	Passphrase string `json:"passphrase"`
+	Key        string `json:"key,omitempty"`
+	Passphrase string `json:"passphrase,omitempty"`
 }
 
 // RehearseRequest sees whether a key opens the schedule.

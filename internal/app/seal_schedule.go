@@ -129,7 +129,7 @@ func UnsealSchedule(d *ScheduleDocument, secret string, sealer Sealer, program P
 		}
 		to.Sealed = from.Sealed
 	}
-	out.Seal = d.Seal
+	out.Seal, out.SeedHex = d.Seal, hex.EncodeToString(seed[:])
 	out.weigh(s, 0)
 	if different := CheckSchedule(&out); len(different) > 0 {
 		return nil, fmt.Errorf("%s (%w)", different[0], ErrNotSealed)
@@ -248,7 +248,28 @@ func CheckSchedule(d *ScheduleDocument) (differences []string) {
 	if root := schedule.Seal(plan, leaves).String(); root != d.Seal {
 		differences = append(differences, fmt.Sprintf("the plan and the trials have the seal %s, and the document says %s: something was changed after it was sealed", root, d.Seal))
 	}
-	return differences
+	return append(differences, d.checkSeed()...)
+}
+
+// checkSeed draws the schedule again where its seed is told.
+func (d *ScheduleDocument) checkSeed() []string {
+	if d.SeedHex == "" {
+		return nil
+	}
+	seed, err := hex.DecodeString(d.SeedHex)
+	if err != nil || len(seed) != schedule.SeedSize {
+		return []string{fmt.Sprintf("%q is no seed; expected %d hexadecimal digits", d.SeedHex, 2*schedule.SeedSize)}
+	}
+	s, err := schedule.Draw(d.Plan.core(), schedule.Seed(seed))
+	if err != nil {
+		return []string{err.Error()}
+	}
+	for i, commitment := range s.Commitments(schedule.Seed(seed)) {
+		if d.at(i).Commitment != hex.EncodeToString(commitment) {
+			return []string{fmt.Sprintf("trial %s is not what the seed draws: another seed, or a schedule that was not drawn", d.at(i).Trial)}
+		}
+	}
+	return nil
 }
 
 var errChanged = errors.New("is not what was committed to")

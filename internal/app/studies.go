@@ -17,7 +17,8 @@ type StudiesOptions struct {
 	Invented   func(study string) bool // marks demo studies; may be nil
 	Program    Program
 	Clock      func() time.Time
-	Random     io.Reader // names plans, imports and openings
+	Random     io.Reader // names plans, imports and openings, and draws schedules
+	Sealer     Sealer    // of schedules
 	Analyse    AnalyseOptions
 	Background context.Context // ends the analyses when the window closes
 }
@@ -61,6 +62,7 @@ type Study struct {
 	made    [2]*Assembled // without and with the right
 	ready   *readySeason  // of the edit before
 	people  people
+	cards   cardsOut
 
 	results   resultsState
 	uncertain *uncertainOnce

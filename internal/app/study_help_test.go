@@ -15,6 +15,7 @@ import (
 
 	"brinefield/core/season"
 	"brinefield/internal/app"
+	"brinefield/internal/sealing"
 )
 
 // newStudies joins studies in memory with clock and chance that are the same
@@ -22,7 +23,7 @@ import (
 func newStudies(t testing.TB, shelf *memShelf) *app.Studies {
 	t.Helper()
 	s := app.NewStudies(app.StudiesOptions{
-		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}),
+		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: sealing.Sealer{},
 		Background: t.Context(),
 	})
 	t.Cleanup(func() {

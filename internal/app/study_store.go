@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"iter"
+	"slices"
+	"strings"
 	"time"
 
 	"brinefield/core/journal"
@@ -78,7 +80,8 @@ type GuardedStore interface {
 	// hash of the assignment and of chance, which tells nothing about it.
 	PutAssignments(ctx context.Context, assignments []Assignment) (refs []string, err error)
 	// Assignments gives what was kept under the references, checked against
-	// them. Only a holder of the right may ask.
+	// them. Only a holder of a right may ask; which trials it reaches is the
+	// asker's business, for the store knows only references.
 	Assignments(ctx context.Context, right Right, refs []string) ([]Assignment, error)
 	// PutOriginals keeps the files of an import byte for byte under its ID.
 	PutOriginals(ctx context.Context, importID string, in Input) error
@@ -93,14 +96,40 @@ type GuardedStore interface {
 	LatestResult(ctx context.Context, right Right, kind string) (fingerprint string, data []byte, err error)
 }
 
-// Right is the right to see which pair was active. The zero Right is none.
-// [Study.right] makes one when the journal holds an opening. The only other is
-// the custodian's, under which an import compares and shows nothing.
-type Right struct{ granted bool }
+// Right is the right to see which pair was active, in all trials or in some.
+// The zero Right is none. [Study.right] makes one when the journal holds an
+// opening. The only other is the custodian's, under which an import compares
+// and shows nothing. Rights can be compared.
+type Right struct {
+	granted bool
+	trials  string // that were opened by themselves, each in front of a line's end
+}
 
-// Granted reports whether this is a right at all: a guarded store refuses the
-// zero Right with ErrBlind.
+// Granted reports whether this is the right to see everything.
 func (r Right) Granted() bool { return r.granted }
+
+// Some reports whether this is a right at all: a guarded store refuses the zero
+// Right with ErrBlind.
+func (r Right) Some() bool { return r.granted || r.trials != "" }
+
+// Sees reports whether one trial may be seen.
+func (r Right) Sees(trial string) bool {
+	return r.granted || strings.Contains("\n"+r.trials, "\n"+trial+"\n")
+}
+
+// with is the right that sees more trials too.
+func (r Right) with(trials []string) Right {
+	if r.granted {
+		return r
+	}
+	seen := slices.Collect(strings.Lines(r.trials))
+	for _, trial := range trials {
+		seen = append(seen, trial+"\n")
+	}
+	slices.Sort(seen)
+	r.trials = strings.Join(slices.Compact(seen), "")
+	return r
+}
 
 // ErasableStore holds what may have to be forgotten: names of people, voice,
 // photos. Entries refer to it by hash, so that erasure leaves them valid.

@@ -221,8 +221,12 @@ type HistoryView struct {
 // OpeningRequest opens the active pairs: they can be seen from then on, and
 // that they were opened stays in the journal.
 type OpeningRequest struct {
-	Author string `json:"author" minLength:"1"`
-	Reason string `json:"reason" minLength:"1"`
+	Author string   `json:"author" minLength:"1"`
+	Reason string   `json:"reason" minLength:"1"`
+	Trials []string `json:"trials,omitempty" doc:"Only of these trials; empty: of all."`
+	KeyProof
+	Lock          bool `json:"lock,omitempty" doc:"Lock scoring in the same step."`
+	LeaveUnscored bool `json:"leave_unscored,omitempty" doc:"Lock although passes are not scored."`
 }
 
 // QuestionView is the page Question.

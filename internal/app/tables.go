@@ -115,15 +115,15 @@ func (s *Study) Table(ctx context.Context, kind string, offset, limit int) (Tabl
 		if err != nil {
 			return TableView{}, err
 		}
-		v.Rows = append(v.Rows, tableRow(v, *r, states[i].Entries))
+		v.Rows = append(v.Rows, tableRow(v, *r, states[i].Entries, right))
 	}
 	return v, nil
 }
 
-func tableRow(v TableView, r study.Record, entries int) TableRow {
+func tableRow(v TableView, r study.Record, entries int, right Right) TableRow {
 	row := TableRow{ID: r.ID, Entries: entries, Cells: make([]string, len(v.Columns))}
 	for i, column := range v.Columns {
-		if !(v.Blind && column.Guarded) {
+		if !column.Guarded || right.Sees(r.ID) {
 			row.Cells[i] = r.Fields[column.Name]
 		}
 	}

@@ -128,8 +128,11 @@ func (s *Study) mayUndo(ctx context.Context, e *edit, history *told, i int) erro
 	entry := history.entries[i]
 	name := recordName{entry.Kind, entry.Subject}
 	if !undoable(entry.Kind) {
-		e.fault(name, "", "what an import, an opening or an erasure wrote down stays", "expected an entry about a record of the study")
+		e.fault(name, "", "what the program wrote down itself, of an import, a schedule, an opening or an erasure, stays", "expected an entry about a record of the study")
 		return e.failed()
+	}
+	if err := mayScore(e.from.current, e.right, entry.Kind); err != nil {
+		return err
 	}
 	if by := history.undoneBy(entry.ID); by != "" {
 		e.fault(name, "", "this was undone already", "expected to undo that undo (entry "+by+") instead")
@@ -167,7 +170,7 @@ func (s *Study) mayUndo(ctx context.Context, e *edit, history *told, i int) erro
 func (e *edit) wouldBe(ctx context.Context, name recordName, want *study.Record) error {
 	shown := name
 	if name.kind == study.KindAssignment {
-		if !e.right.Granted() {
+		if !e.right.Sees(name.id) {
 			return nil // what is sealed brings no fault before it is opened
 		}
 		shown.kind = study.KindTrial

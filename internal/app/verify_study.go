@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"brinefield/core/journal"
+	"brinefield/core/study"
 )
 
 // VerifyDocument says whether a study is what its journal says.
@@ -36,7 +37,7 @@ type DeviceChain struct {
 
 // VerifiedPart is one part that was looked at.
 type VerifiedPart struct {
-	Part        string `json:"part" enum:"chain,records,files,storage"`
+	Part        string `json:"part" enum:"chain,records,files,schedule,storage"`
 	Differences int    `json:"differences"`
 }
 
@@ -54,7 +55,7 @@ func (s *Study) Verify(ctx context.Context, progress func(stage string, done, to
 	for _, part := range []struct {
 		name  string
 		check func(context.Context) error
-	}{{"chain", v.chains}, {"records", v.records}, {"files", v.files}, {"storage", v.storage}} {
+	}{{"chain", v.chains}, {"records", v.records}, {"files", v.files}, {"schedule", v.schedule}, {"storage", v.storage}} {
 		v.part = part.name
 		v.found = 0
 		if err := part.check(ctx); err != nil {
@@ -230,6 +231,37 @@ func (v *verifier) files(ctx context.Context) error {
 			v.differs("%v", err)
 		default:
 			v.doc.Files++
+		}
+	}
+	return nil
+}
+
+// schedule checks every sealed schedule against its seal, and what was opened
+// of it against its commitments.
+func (v *verifier) schedule(ctx context.Context) error {
+	states, err := v.study.folder.Journal.States(ctx, study.KindSeal)
+	if err != nil {
+		return err
+	}
+	openings, err := v.study.folder.Journal.States(ctx, study.KindOpening)
+	if err != nil {
+		return err
+	}
+	all, err := v.study.seals(gatherStates(0, states))
+	if err != nil {
+		v.differs("%v", err)
+		return nil
+	}
+	for i := range all {
+		doc := all[i].doc
+		if all[i].inForce {
+			if doc, err = all[i].opened(openings); err != nil {
+				v.differs("%v", err)
+				continue
+			}
+		}
+		for _, what := range CheckSchedule(doc) {
+			v.differs("%s: %s", all[i].state.ID, what)
 		}
 	}
 	return nil

@@ -27,8 +27,9 @@ type Config struct {
 
 // New returns the whole handler: guard, API and front end.
 func New(c Config) http.Handler {
-	mux := http.NewServeMux()
-	Routes(mux, c.Studies, c.Version)
+	answers, mux := http.NewServeMux(), http.NewServeMux()
+	Routes(answers, c.Studies, c.Version)
+	mux.Handle("/api/", notStored(answers))
 	mux.HandleFunc("GET /download/{study}/season", func(w http.ResponseWriter, r *http.Request) { downloadSeason(c.Studies, w, r) })
 	mux.HandleFunc("GET /enter", c.Session.enter)
 	mux.Handle("/", frontEnd(c.Web))
@@ -54,6 +55,7 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	backgroundRoutes(api, studies)
 	calibrationRoutes(api, studies)
 	preregistrationRoutes(api, studies)
+	scheduleRoutes(api, studies)
 	return api.OpenAPI()
 }
 
@@ -114,6 +116,12 @@ var statuses = []struct {
 	{app.ErrChangedMeanwhile, http.StatusConflict},
 	{app.ErrReadOnly, http.StatusForbidden},
 	{app.ErrBlind, http.StatusForbidden},
+	{app.ErrLocked, http.StatusConflict},
+	{app.ErrNotSealed, http.StatusConflict},
+	{app.ErrNoSchedule, http.StatusNotFound},
+	{app.ErrNoCards, http.StatusForbidden},
+	{app.ErrKey, http.StatusUnprocessableEntity},
+	{app.ErrSchedule, http.StatusUnprocessableEntity},
 	{app.ErrBadName, http.StatusUnprocessableEntity},
 	{context.Canceled, http.StatusServiceUnavailable}, // nobody is there to read it
 	{app.ErrNoSpace, http.StatusInsufficientStorage},

@@ -146,6 +146,64 @@ func (f fakeStudy) OpenActivePairs(_ context.Context, in app.OpeningRequest) (ap
 	return app.EditDone{}, f.err
 }
 
+func (f fakeStudy) SealSchedule(_ context.Context, in app.SealRequest) (app.EditDone, error) {
+	f.note(in)
+	return app.EditDone{}, f.err
+}
+
+func (f fakeStudy) TakeSchedule(_ context.Context, in app.TakeRequest) (app.EditDone, error) {
+	f.note(in)
+	return app.EditDone{}, f.err
+}
+
+func (f fakeStudy) RehearseKey(_ context.Context, in app.RehearseRequest) (app.RehearsalView, error) {
+	f.note(in)
+	return app.RehearsalView{}, f.err
+}
+
+func (f fakeStudy) TakeCardsOut(_ context.Context, in app.CardsRequest) (app.CardsView, error) {
+	f.note(in)
+	return app.CardsView{}, f.err
+}
+
+func (f fakeStudy) Card(_ context.Context, in app.CardRequest) (app.CardView, error) {
+	f.note(in)
+	return app.CardView{}, f.err
+}
+
+func (f fakeStudy) AllCards(_ context.Context, in app.CardRequest) (app.CardList, error) {
+	f.note(in)
+	return app.CardList{}, f.err
+}
+
+func (f fakeStudy) Wiring(_ context.Context, in app.CardRequest) (app.WiringView, error) {
+	f.note(in)
+	return app.WiringView{}, f.err
+}
+
+func (f fakeStudy) PutCardsAway(_ context.Context, in app.CardRequest) (app.EditDone, error) {
+	f.note(in)
+	return app.EditDone{}, f.err
+}
+
+func (f fakeStudy) LockScoring(_ context.Context, in app.LockRequest) (app.EditDone, error) {
+	f.note(in)
+	return app.EditDone{}, f.err
+}
+
+func (f fakeStudy) UnlockScoring(_ context.Context, in app.UnlockRequest) (app.EditDone, error) {
+	f.note(in)
+	return app.EditDone{}, f.err
+}
+
+func (f fakeStudy) Schedule(context.Context) (app.ScheduleView, error) {
+	return app.ScheduleView{}, f.err
+}
+
+func (f fakeStudy) ScheduleAsOpened(context.Context) (app.ScheduleDocument, error) {
+	return app.ScheduleDocument{}, f.err
+}
+
 func (f fakeStudy) WriteSeason(_ context.Context, w io.Writer) (string, error) {
 	if f.err != nil {
 		_, _ = w.Write([]byte("half a zip"))

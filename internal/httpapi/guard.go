@@ -111,6 +111,15 @@ func guard(hosts []string, sessions *Sessions, next http.Handler) http.Handler {
 	}))
 }
 
+// notStored keeps answers out of every cache: what a card or a study says stays
+// in the memory of the page.
+func notStored(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
 func refuse(w http.ResponseWriter, r *http.Request) {
 	const why = "Not signed in: open the page from the command that started it."
 	if strings.HasPrefix(r.URL.Path, "/api/") {

@@ -23,6 +23,9 @@ type Studies interface {
 	// Rig works out what a rig delivers; it reads and writes nothing of a study.
 	Rig(ctx context.Context, in app.RigSpec) (app.RigDocument, error)
 	Background(ctx context.Context, in app.BackgroundSpec) (app.BackgroundDocument, error)
+	// ScheduleExample and NewScheduleKey keep nothing.
+	ScheduleExample(in app.ExampleRequest) (app.ScheduleDocument, error)
+	NewScheduleKey(in app.NewKeyRequest) (app.NewKeyView, error)
 	// Calibrate fits measured potentials; it reads and writes nothing of a study.
 	Calibrate(ctx context.Context, in app.CalibrationSpec) (app.CalibrationDocument, error)
 }
@@ -53,9 +56,9 @@ type Study interface {
 	Undo(ctx context.Context, in app.UndoRequest) (app.EditDone, error)
 	History(ctx context.Context, kind, id string) (app.HistoryView, error)
 	Journal(ctx context.Context, before int64, limit int) (app.HistoryView, error)
-	OpenActivePairs(ctx context.Context, in app.OpeningRequest) (app.EditDone, error)
 	Preregistration(ctx context.Context) (app.PreregistrationView, error)
 	Register(ctx context.Context, in app.RegisterRequest) (app.PreregistrationView, error)
+	Blinding
 	// WriteSeason writes the plain season folder as a zip and names the file.
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }
@@ -145,9 +148,6 @@ func studyRoutes(api huma.API, studies Studies) {
 	})
 	change(api, "undo", "/api/studies/{study}/undo", "Take back the effect of one entry", func(ctx context.Context, in *studyBody[app.UndoRequest]) (*body[app.EditDone], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.Undo(ctx, in.Body) })
-	})
-	change(api, "open-active-pairs", "/api/studies/{study}/opening", "Open which pair was active; it stays in the journal", func(ctx context.Context, in *studyBody[app.OpeningRequest]) (*body[app.EditDone], error) {
-		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.OpenActivePairs(ctx, in.Body) })
 	})
 	change(api, "analyse", "/api/studies/{study}/analyse", "Analyse the study as it stands", func(ctx context.Context, in *StudyInput) (*body[app.ResultsView], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.ResultsView, error) { return s.Analyse(ctx) })

@@ -71,7 +71,7 @@ func (g *guardedStore) PutAssignments(ctx context.Context, assignments []app.Ass
 }
 
 func (g *guardedStore) Assignments(ctx context.Context, right app.Right, refs []string) ([]app.Assignment, error) {
-	if !right.Granted() {
+	if !right.Some() {
 		return nil, app.ErrBlind
 	}
 	q := g.queries()
