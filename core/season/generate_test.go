@@ -193,7 +193,7 @@ func (g *generator) rig(s *study.Study) {
 	case 1:
 		s.Schedule.Kind = study.ScheduleUniform
 	case 2:
-		s.Schedule = study.ScheduleRule{Kind: study.ScheduleBlocks, Block: g.count(20) + 1}
+		s.Schedule = study.ScheduleRule{Kind: study.ScheduleBlocks, Block: g.count(20) + 1, MostAlike: g.count(3)}
 	}
 	s.Analysis = study.Analysis{
 		PassRadiusM: g.positive(), ReactionTimeS: g.opt(g.notNegative), ReactionTimeSDS: g.opt(g.notNegative), FixSDM: g.opt(g.notNegative),
@@ -240,7 +240,7 @@ func (g *generator) trial(s *study.Study) study.Trial {
 	start := g.time()
 	t := study.Trial{
 		ID: g.id(`[A-Za-z0-9 ,]{1,4}`), Start: start, End: start.Add(time.Duration(1 + g.count(100000))).Add(time.Duration(g.count(9000)) * time.Second),
-		CurrentA: study.Some(g.number() * 1e-6), CurrentBeforeA: g.opt(g.number), CurrentAfterA: g.opt(g.number),
+		CurrentA: study.Some(g.number() * 1e-6), Block: g.count(3), CurrentBeforeA: g.opt(g.number), CurrentAfterA: g.opt(g.number),
 		Waveform: g.text(false), FrequencyHz: g.opt(g.notNegative), WaterSPerM: g.opt(g.positive), TemperatureC: g.opt(g.number),
 		Salinity: g.opt(g.positive), TideM: g.opt(g.notNegative), FlowMPerS: g.opt(g.notNegative), FlowBearingDeg: g.opt(g.number),
 		SandOverPlateM: g.opt(g.notNegative), Bait: g.text(false), Odour: g.text(false), VisibilityM: g.opt(g.notNegative),

@@ -1,6 +1,7 @@
 package season
 
 import (
+	"math"
 	"strings"
 
 	"brinefield/core/quantity"
@@ -60,6 +61,26 @@ func (t *table) number(column int, unit quantity.Unit, b bound) study.Opt[float6
 // plain reads a number in the unit, in whatever range.
 func (t *table) plain(column int, unit quantity.Unit) study.Opt[float64] {
 	return t.number(column, unit, anyNumber)
+}
+
+// largestCount is the largest whole number that a season needs.
+const largestCount = 1_000_000
+
+// isCount reports whether a number is a whole one from 1.
+func isCount(v float64) bool { return v >= 1 && v <= largestCount && v == math.Trunc(v) }
+
+// count reads a cell that holds a whole number from 1; 0 where it is blank or at
+// fault.
+func (t *table) count(column int) int {
+	v := t.number(column, quantity.One, aboveZero)
+	if !v.Known {
+		return 0
+	}
+	if !isCount(v.Value) {
+		t.fault(column, t.cell(column)+" is not a whole number from 1 to "+itoa(largestCount), "expected one such as 3")
+		return 0
+	}
+	return int(v.Value)
 }
 
 // decimalPoint turns the decimal comma of a table that is not separated by

@@ -84,7 +84,7 @@ func TestFaultsOfRecords(t *testing.T) {
 			`trials.csv:1:nots: unknown column "nots"; expected a column of trials.csv in format 1, did you mean "note"? @ trial T2 nots`,
 		}},
 		{"a field without a name", func(r *recordSet) { r.set(study.KindTrial, "T2", "", "calm") }, []string{
-			`trials.csv:3:W: "calm" stands beyond the last column of the header; expected 22 cells (a decimal comma, or a comma in a text without quotation marks, makes two cells of one) @ trial T2 `,
+			`trials.csv:3:X: "calm" stands beyond the last column of the header; expected 23 cells (a decimal comma, or a comma in a text without quotation marks, makes two cells of one) @ trial T2 `,
 		}},
 		{"the ID among the fields", func(r *recordSet) { r.set(study.KindTrial, "T2", "trial", "T9") }, []string{
 			`trials.csv:1:trial: the column "trial" stands twice, first as column A; expected each column once @ trial T2 trial`,
@@ -108,7 +108,7 @@ func TestFaultsOfRecords(t *testing.T) {
 			r.set(study.KindTrial, "T2", "active_pair", "sealed")
 			r.set(study.KindTrial, "T2", "current_uA", "")
 		}, nil},
-		{"a note that looks like a row", func(r *recordSet) { r.set(study.KindTrial, "T1", "note", "calm\n"+strings.Repeat(",", 21)) }, []string{
+		{"a note that looks like a row", func(r *recordSet) { r.set(study.KindTrial, "T1", "note", "calm\n"+strings.Repeat(",", 22)) }, []string{
 			`trials.csv:2:note: a line of the text has as many commas as trials.csv has and would be read as a row of it; expected a space after each comma @ trial T1 note`,
 		}},
 		{"a note of another alphabet's bytes", func(r *recordSet) { r.set(study.KindTrial, "T1", "note", "Mu\xf1oz") }, []string{
@@ -136,7 +136,7 @@ func TestFaultsOfRecords(t *testing.T) {
 			`passes.csv:2:onset_s: the onset at 0.9 s is outside the pass's track; expected a time from 0 to 0.8 s, where tracks.csv has rows @ pass P1 onset_s`,
 		}},
 		{"a point that no track has", func(r *recordSet) { r.set(study.KindAnalysis, "", "field_at", "nose") }, []string{
-			`study.toml:77:field_at: "nose" is no point of tracks.csv; expected "largest" or a point of tracks.csv (snout) @ analysis  field_at`,
+			`study.toml:78:field_at: "nose" is no point of tracks.csv; expected "largest" or a point of tracks.csv (snout) @ analysis  field_at`,
 		}},
 		{"a track that stands still", func(r *recordSet) { r.of(study.KindTrack, "P2").Table.Rows[1][0] = "0" }, []string{
 			`tracks.csv:8:t_s: 0 is not later than 0 in row 7; expected t_s strictly increasing within a pass and point @ track P2 t_s`,
@@ -335,11 +335,11 @@ func TestFieldsOf(t *testing.T) {
 		study.KindPlate:       "shape size_m° diameter_m° thickness_m top_above_bottom_m centre_m° yaw_deg°",
 		study.KindPair:        "centre_m azimuth_deg separation_m electrode_diameter_m height_m°",
 		study.KindSpecies:     "aliases°",
-		study.KindSchedule:    "rule° block°",
+		study.KindSchedule:    "rule° block° most_alike°",
 		study.KindAnalysis:    "pass_radius_cm reaction_time_s° reaction_time_sd_s° fix_sd_cm° height_range_cm° field_at°",
 		study.KindUncertainty: "bottom_S_per_m_sd° position_sd_cm° height_sd_cm° current_sd_percent°",
 		study.KindCast:        "depth_m temperature_C° salinity° conductivity_S_per_m°",
-		study.KindTrial: "start end active_pair! current_uA°! plate° waveform°! frequency_Hz°! current_before_uA°! current_after_uA°! water_S_per_m° temperature_C° salinity° tide_m° " +
+		study.KindTrial: "start end active_pair! current_uA°! block° plate° waveform°! frequency_Hz°! current_before_uA°! current_after_uA°! water_S_per_m° temperature_C° salinity° tide_m° " +
 			"flow_m_per_s° flow_bearing_deg° sand_over_plate_mm° bait° odour° visibility_m° observers° note°",
 		study.KindIndividual: "species sex° total_length_cm° disc_width_cm° head_width_cm° mark° experience°",
 		study.KindClip:       "file start clock_offset_s° drift_ppm° frame_rate°",

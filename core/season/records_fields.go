@@ -90,7 +90,7 @@ var sectionKeys = map[study.Kind][]keySpec{
 		{"height_m", numberKey, false},
 	},
 	study.KindSpecies:  {{"aliases", listKey, false}},
-	study.KindSchedule: {{"rule", textKey, false}, {"block", numberKey, false}},
+	study.KindSchedule: {{"rule", textKey, false}, {"block", numberKey, false}, {"most_alike", numberKey, false}},
 	study.KindAnalysis: {
 		{"pass_radius_cm", numberKey, true},
 		{"reaction_time_s", numberKey, false},

@@ -308,7 +308,7 @@ func TestRecordsRefuses(t *testing.T) {
 	}{
 		{func(s *study.Study) { s.Site.Zone = nil }, "site: the time zone is not known"},
 		{func(s *study.Study) { s.Passes[1].ID = "P1" }, `pass 2: pass "P1" stands twice`},
-		{func(s *study.Study) { s.Trials[0].Note = "x\n" + strings.Repeat(",", 21) }, "would be read as a row"},
+		{func(s *study.Study) { s.Trials[0].Note = "x\n" + strings.Repeat(",", 22) }, "would be read as a row"},
 		{func(s *study.Study) { s.Tracks[1].Pass = 0 }, `track 2: pass "P1" has a second track`},
 		{func(s *study.Study) { s.Tracks[1].Pass = 9 }, "track 2: pass is 9 of 4"},
 		{func(s *study.Study) { s.Cast[0].Time = time.Date(2500, 1, 1, 0, 0, 0, 0, time.UTC) }, "water reading 1: time is outside the years"},

@@ -101,7 +101,7 @@ func TestEveryKeyAndColumnIsReadAndWritten(t *testing.T) {
 	// The columns of CONTRACTS.md, "A season folder".
 	for name, columns := range map[string]string{
 		"water.csv":       "time,depth_m,temperature_C,salinity,conductivity_S_per_m",
-		"trials.csv":      "trial,start,end,active_pair,current_uA,plate,waveform,frequency_Hz,current_before_uA,current_after_uA,water_S_per_m,temperature_C,salinity,tide_m,flow_m_per_s,flow_bearing_deg,sand_over_plate_mm,bait,odour,visibility_m,observers,note",
+		"trials.csv":      "trial,start,end,active_pair,current_uA,block,plate,waveform,frequency_Hz,current_before_uA,current_after_uA,water_S_per_m,temperature_C,salinity,tide_m,flow_m_per_s,flow_bearing_deg,sand_over_plate_mm,bait,odour,visibility_m,observers,note",
 		"passes.csv":      "pass,trial,time,individual,species,pair,turned,bit,visit,turn_pair,onset_s,watched_s,bite_electrode,response,sex,total_length_cm,disc_width_cm,animals_in_view,clip,scorer,second_scorer,onset_distance_cm,onset_angle_deg,onset_height_cm,closest_distance_cm,closest_angle_deg,closest_height_cm,note",
 		"individuals.csv": "individual,species,sex,total_length_cm,disc_width_cm,head_width_cm,mark,experience",
 		"clips.csv":       "clip,file,start,clock_offset_s,drift_ppm,frame_rate",
@@ -111,6 +111,29 @@ func TestEveryKeyAndColumnIsReadAndWritten(t *testing.T) {
 			t.Errorf("%s has the columns\n%s\nthe contract says\n%s", name, header, columns)
 		}
 	}
+}
+
+// A season that states neither blocks nor a limit is written as it was before
+// there were any.
+func TestBlocksLeaveNoTraceWhereThereAreNone(t *testing.T) {
+	files := folder(t, "testdata/full")
+	s, faults := season.Read(files, options)
+	noFaults(t, faults)
+	if s.Schedule.MostAlike != 2 || s.Trials[0].Block != 1 || s.Trials[1].Block != 1 || s.Trials[2].Block != 0 || s.Trials[3].Block != 3 {
+		t.Errorf("most_alike %d, blocks of %+v", s.Schedule.MostAlike, s.Trials)
+	}
+	s.Schedule.MostAlike = 0
+	for i := range s.Trials {
+		s.Trials[i].Block = 0
+	}
+	written, err := season.Write(s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := strings.NewReplacer(",block", "", ",A,8,1,", ",A,8,", ",A+B,6,1,", ",A+B,6,", ",none,6,,", ",none,6,", ",sealed,,3,", ",sealed,,")
+	files[season.TrialsFile] = []byte(before.Replace(string(files[season.TrialsFile])))
+	files[season.StudyFile] = []byte(strings.Replace(string(files[season.StudyFile]), "most_alike = 2\n", "", 1))
+	sameFiles(t, "without blocks", written, files)
 }
 
 func TestAnyStudyReadsBack(t *testing.T) {

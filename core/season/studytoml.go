@@ -228,23 +228,28 @@ func (r *reader) readSchedule(s *section) {
 		r.study.Schedule.Kind = study.ScheduleUniform
 	case "blocks":
 		r.study.Schedule.Kind = study.ScheduleBlocks
-		r.study.Schedule.Block = s.block()
+		r.study.Schedule.Block = s.count("block", true, "a whole number of trials")
+		r.study.Schedule.MostAlike = s.count("most_alike", false, "a whole number of trials, or no most_alike where there is no limit")
 	}
 	if rule == "uniform" || !s.has("rule") {
-		s.unwanted(`it goes with rule = "blocks"`, "block")
+		s.unwanted(`it goes with rule = "blocks"`, "block", "most_alike")
 	}
 	s.get("block")
+	s.get("most_alike")
 	s.done()
 }
 
-// block reads the length of a permuted block.
-func (s *section) block() int {
-	v := s.mustNumber("block", quantity.One, aboveZero)
-	if v != float64(int(v)) || v > 1e6 {
-		s.fault(s.line("block"), "block", quantity.One.Format(v), "block is "+quantity.One.Format(v), "expected a whole number of trials")
+// count reads a whole number from 1; 0 where it is not there or at fault.
+func (s *section) count(key string, required bool, expected string) int {
+	v := s.number(key, quantity.One, aboveZero)
+	switch {
+	case v.Known && !isCount(v.Value):
+		s.fault(s.line(key), key, quantity.One.Format(v.Value), key+" is "+quantity.One.Format(v.Value), "expected "+expected)
 		return 0
+	case required && !s.has(key):
+		s.missing(key, key+" = a number")
 	}
-	return int(v)
+	return int(v.Value)
 }
 
 func (r *reader) readAnalysis(s *section) {

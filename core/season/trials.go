@@ -14,6 +14,7 @@ const (
 	trialEnd
 	trialActivePair
 	trialCurrent
+	trialBlock
 	trialPlate
 	trialWaveform
 	trialFrequency
@@ -39,6 +40,7 @@ var trialColumns = []columnSpec{
 	trialEnd:           {"end", cellNeeded},
 	trialActivePair:    {"active_pair", cellNeeded},
 	trialCurrent:       {"current_uA", columnNeeded}, // blank only in a sealed trial
+	trialBlock:         {"block", optional},
 	trialPlate:         {"plate", optional},
 	trialWaveform:      {"waveform", optional},
 	trialFrequency:     {"frequency_Hz", optional},
@@ -92,6 +94,7 @@ func (r *reader) readTrial(t *table) study.Trial {
 		}
 		t.fault(trialCurrent, "the cell is blank", expected)
 	}
+	trial.Block = t.count(trialBlock)
 	trial.CurrentBeforeA = t.plain(trialCurrentBefore, quantity.Microampere)
 	trial.CurrentAfterA = t.plain(trialCurrentAfter, quantity.Microampere)
 	r.readStimulus(t, &trial)

@@ -193,6 +193,17 @@ func (w *writer) number(field string, v float64, unit quantity.Unit) string {
 	return unit.Format(v)
 }
 
+// count prints a whole number from 1; 0 is blank.
+func (w *writer) count(field string, n int) string {
+	if n == 0 {
+		return ""
+	}
+	if !isCount(float64(n)) {
+		w.fail("%s is %d, which is not from 1 to %d", field, n, largestCount)
+	}
+	return itoa(n)
+}
+
 func (w *writer) opt(field string, v study.Opt[float64], unit quantity.Unit) string {
 	if !v.Known {
 		return ""

@@ -280,6 +280,9 @@ func (t *tomlWriter) schedule(s study.ScheduleRule) {
 		t.section("[schedule]")
 		t.str("rule", "blocks")
 		t.num("block", float64(s.Block), quantity.One)
+		if text := t.count("most_alike", s.MostAlike); text != "" {
+			t.put("most_alike", text, numberKey)
+		}
 	}
 }
 

@@ -52,6 +52,7 @@ func (w *writer) trialRow(i int, cells []string) {
 	if cells[trialCurrent] == "" && !t.Sealed {
 		w.fail("current_uA is blank in a trial that is not sealed")
 	}
+	cells[trialBlock] = w.count("block", t.Block)
 	cells[trialPlate] = w.name("plate", t.Plate)
 	cells[trialWaveform] = w.text("waveform", t.Waveform)
 	cells[trialFrequency] = w.opt("frequency_Hz", t.FrequencyHz, quantity.One)

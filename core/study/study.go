@@ -162,10 +162,12 @@ const (
 )
 
 // ScheduleRule is how the active pairs were drawn; Block is the length of a
-// permuted block.
+// permuted block in trials, MostAlike how many driven trials running may have
+// the same pair, 0 where there is no limit. Both go with [ScheduleBlocks].
 type ScheduleRule struct {
-	Kind  ScheduleKind
-	Block int
+	Kind      ScheduleKind
+	Block     int
+	MostAlike int
 }
 
 // Analysis holds the choices that turn tracks into exposures.
@@ -196,7 +198,10 @@ type Trial struct {
 	Sealed      bool
 	// CurrentA is the current through each active pair; in a silent trial the
 	// current that would have flowed; unknown only in a sealed trial.
-	CurrentA        Opt[float64]
+	CurrentA Opt[float64]
+	// Block is the number of the permuted block in which the trial was drawn, from
+	// 1 in the order of the schedule; 0 where it is not stated.
+	Block           int
 	CurrentBeforeA  Opt[float64]
 	CurrentAfterA   Opt[float64]
 	Plate           string
