@@ -69,7 +69,7 @@ func passView(a *Analysis, e *exposure.Exposure) (PassView, error) {
 		T0S: known(e.OnsetBeforeS, 1), OnsetS: known(e.OnsetS, 1),
 		DelayS: s.Analysis.ReactionTimeS.Or(0), Note: s.Passes[e.Pass].Note,
 	}
-	if e.Role == study.RoleSealed || !e.Known {
+	if e.Role == study.RoleSealed || !e.Known || len(v.Fixes) == 0 { // old data have no track
 		return v, nil
 	}
 	trace, err := exposure.Along(s, a.Fields, e.Pass, a.options)

@@ -23,7 +23,7 @@ import (
 func newStudies(t testing.TB, shelf *memShelf) *app.Studies {
 	t.Helper()
 	s := app.NewStudies(app.StudiesOptions{
-		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: sealing.Sealer{},
+		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: sealing.Sealer{WorkFactor: 10},
 		Background: t.Context(),
 	})
 	t.Cleanup(func() {

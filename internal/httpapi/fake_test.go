@@ -49,6 +49,16 @@ func (f fakeStudies) Study(_ context.Context, name string) (httpapi.Study, error
 
 func (f fakeStudies) Stimulus() httpapi.Stimulus { return fakeStimulus{f} }
 
+func (f fakeStudies) ScheduleExample(in app.ExampleRequest) (app.ScheduleDocument, error) {
+	f.note(in)
+	return app.ScheduleDocument{}, f.err
+}
+
+func (f fakeStudies) NewScheduleKey(in app.NewKeyRequest) (app.NewKeyView, error) {
+	f.note(in)
+	return app.NewKeyView{}, f.err
+}
+
 func (f fakeStudies) Calibrate(_ context.Context, in app.CalibrationSpec) (app.CalibrationDocument, error) {
 	f.note(in)
 	return app.CalibrationDocument{}, f.err

@@ -83,6 +83,23 @@ func TestRequestsArriveAsTheyWereSent(t *testing.T) {
 		},
 		{"POST", "/api/studies/bay/undo", `{"entry":"e1"}`, []any{app.UndoRequest{Entry: "e1"}}},
 		{"POST", "/api/studies/bay/opening", `{"author":"C","reason":"scored twice"}`, []any{app.OpeningRequest{Author: "C", Reason: "scored twice"}}},
+		{"POST", "/api/studies/bay/opening", `{"author":"C","reason":"bitten","trials":["T2"],"key":"K","passphrase":"w","lock":true,"leave_unscored":true}`, []any{app.OpeningRequest{
+			Author: "C", Reason: "bitten", Trials: []string{"T2"}, KeyProof: app.KeyProof{Key: "K", Passphrase: "w"}, Lock: true, LeaveUnscored: true,
+		}}},
+		{"POST", "/api/schedule/example", `{"plan":` + planJSON + `,"per_day":4,"seed":3}`, []any{app.ExampleRequest{Plan: examplePlan, PerDay: 4, Seed: 3}}},
+		{"POST", "/api/schedule/key", `{"passphrase":"w"}`, []any{app.NewKeyRequest{Passphrase: "w"}}},
+		{"POST", "/api/studies/bay/schedule/seal", `{"plan":` + planJSON + `,"per_day":4,"keys":[{"public":"age1","holder":"C"}],"author":"C","reason":""}`, []any{app.SealRequest{
+			Plan: examplePlan, PerDay: 4, Keys: []app.SealTo{{Public: "age1", Holder: "C"}}, Author: "C",
+		}}},
+		{"POST", "/api/studies/bay/schedule/take", `{"document":"{}","holders":["C"],"author":"C","reason":"r"}`, []any{app.TakeRequest{Document: "{}", Holders: []string{"C"}, Author: "C", Reason: "r"}}},
+		{"POST", "/api/studies/bay/schedule/rehearsal", `{"key":"K","author":"C"}`, []any{app.RehearseRequest{KeyProof: app.KeyProof{Key: "K"}, Author: "C"}}},
+		{"POST", "/api/studies/bay/schedule/cards", `{"key":"K","author":"C"}`, []any{app.CardsRequest{KeyProof: app.KeyProof{Key: "K"}, Author: "C"}}},
+		{"POST", "/api/studies/bay/schedule/card", `{"token":"t","trial":"T2"}`, []any{app.CardRequest{Token: "t", Trial: "T2"}}},
+		{"POST", "/api/studies/bay/schedule/cards/all", `{"token":"t"}`, []any{app.CardRequest{Token: "t"}}},
+		{"POST", "/api/studies/bay/schedule/cards/away", `{"token":"t"}`, []any{app.CardRequest{Token: "t"}}},
+		{"POST", "/api/studies/bay/schedule/wiring", `{"token":"t"}`, []any{app.CardRequest{Token: "t"}}},
+		{"POST", "/api/studies/bay/schedule/lock", `{"author":"C","reason":"done","leave_unscored":true}`, []any{app.LockRequest{Author: "C", Reason: "done", LeaveUnscored: true}}},
+		{"POST", "/api/studies/bay/schedule/unlock", `{"author":"C","reason":"one more"}`, []any{app.UnlockRequest{Author: "C", Reason: "one more"}}},
 		{"POST", "/api/studies/bay/analyse", ``, []any{"analyse"}},
 	} {
 		var asked []any
@@ -98,11 +115,18 @@ func TestRequestsArriveAsTheyWereSent(t *testing.T) {
 			text, _ := io.ReadAll(res.Body)
 			t.Errorf("%s %s: status %d: %s", k.method, k.path, res.StatusCode, text)
 		}
+		if cache := res.Header.Get("Cache-Control"); cache != "no-store" {
+			t.Errorf("%s %s may be kept by a cache: %q", k.method, k.path, cache)
+		}
 		if diff := cmp.Diff(k.want, asked); diff != "" {
 			t.Errorf("%s %s (-want +got):\n%s", k.method, k.path, diff)
 		}
 	}
 }
+
+const planJSON = `{"pairs":["A","B"],"currents_uA":[6],"trials":8,"silent":2,"sham":0,"odour_off":0,"draw_polarity":true,"repeats":1,"most_alike":0,"spare":2}`
+
+var examplePlan = app.SchedulePlan{Pairs: []string{"A", "B"}, CurrentsUA: []float64{6}, Trials: 8, Silent: 2, DrawPolarity: true, Repeats: 1, Spare: 2}
 
 func TestRequestsThatSayTooLittleOrTooMuch(t *testing.T) {
 	for _, k := range []struct {
@@ -156,7 +180,10 @@ func TestUploadsOfManyMegabytes(t *testing.T) {
 func TestChangesFromElsewhereAreRefused(t *testing.T) {
 	paths := []string{
 		"/api/studies", "/api/imports/plan", "/api/imports", "/api/studies/bay/edits", "/api/studies/bay/undo",
-		"/api/studies/bay/opening", "/api/studies/bay/analyse",
+		"/api/studies/bay/opening", "/api/studies/bay/analyse", "/api/schedule/example", "/api/schedule/key",
+		"/api/studies/bay/schedule/seal", "/api/studies/bay/schedule/take", "/api/studies/bay/schedule/rehearsal", "/api/studies/bay/schedule/cards",
+		"/api/studies/bay/schedule/card", "/api/studies/bay/schedule/cards/all", "/api/studies/bay/schedule/cards/away", "/api/studies/bay/schedule/wiring",
+		"/api/studies/bay/schedule/lock", "/api/studies/bay/schedule/unlock",
 	}
 	for _, path := range paths {
 		var asked []any
