@@ -24,7 +24,7 @@ func (s *Study) preregistrationText(ctx context.Context) (text string, missing [
 	if err != nil {
 		return "", nil, err
 	}
-	seal, err := s.sealInForce(ctx)
+	seal, err := s.publicSeal(ctx)
 	if err != nil {
 		return "", nil, err
 	}
@@ -93,9 +93,9 @@ type sealPublic struct {
 	perDay string
 }
 
-// sealInForce is the last sealed schedule that stands; nil where there is none
+// publicSeal is the last sealed schedule that stands; nil where there is none
 // that can be read.
-func (s *Study) sealInForce(ctx context.Context) (*sealPublic, error) {
+func (s *Study) publicSeal(ctx context.Context) (*sealPublic, error) {
 	states, err := s.folder.Journal.States(ctx, study.KindSeal)
 	if err != nil || len(states) == 0 {
 		return nil, err

@@ -106,6 +106,40 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/schedule/example': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** An example of what a plan draws, which is never the sealed schedule; nothing is kept */
+    post: operations['schedule-example'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/schedule/key': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Make a key to seal to; the program keeps neither part */
+    post: operations['schedule-key'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/stimulus/errors': {
     parameters: {
       query?: never;
@@ -532,6 +566,210 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/schedule': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The schedule of a study: its seal, who could have known what, how far it is opened */
+    get: operations['schedule'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/card': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** One card; that it was shown is written down */
+    post: operations['card'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/cards': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Open the schedule for whoever throws the switch, in memory only */
+    post: operations['take-cards-out'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/cards/all': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** All cards, to be printed; that they were is written down */
+    post: operations['all-cards'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/cards/away': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Forget the cards */
+    post: operations['put-cards-away'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/document': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The schedule in force, opened as far as it is; brinefield verify checks it */
+    get: operations['schedule-document'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/lock': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Lock scoring */
+    post: operations['lock-scoring'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/rehearsal': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** See whether a key opens the schedule; nothing of it is shown */
+    post: operations['rehearse-key'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/seal': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Draw a schedule, seal it and write it into the study */
+    post: operations['seal-schedule'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/take': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Write a schedule into the study that was sealed elsewhere */
+    post: operations['take-schedule'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/unlock': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Unlock scoring before the opening */
+    post: operations['unlock-scoring'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/schedule/wiring': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** What is wired to which position of the switch; that it was shown is written down */
+    post: operations['wiring'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/season': {
     parameters: {
       query?: never;
@@ -655,6 +893,18 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
   schemas: {
+    AfterOpening: {
+      by: string;
+      entry: string;
+      field: string;
+      from: string;
+      id: string;
+      kind: string;
+      reason: string;
+      to: string;
+      trial: string;
+      when: string;
+    };
     BackgroundAtPair: {
       /** Format: double */
       distance_m: number | null;
@@ -1434,6 +1684,53 @@ export interface components {
        */
       within_percent: number | null;
     };
+    CardList: {
+      cards: components['schemas']['CardView'][];
+      seal: string;
+    };
+    CardRequest: {
+      token: string;
+      trial?: string;
+    };
+    CardView: {
+      /**
+       * Format: double
+       * @description Magnitude to set, also where none will flow.
+       */
+      current_uA: number;
+      odour: boolean;
+      /** @description The plan has trials without odour. */
+      odours: boolean;
+      /** @description The plan draws the polarity. */
+      polarities: boolean;
+      /**
+       * Format: int64
+       * @description Of the switch; 0: off.
+       */
+      position: number;
+      /**
+       * Format: int64
+       * @description That the switch has beside off.
+       */
+      positions: number;
+      /** @description Of the polarity switch. */
+      reversed: boolean;
+      trial: string;
+    };
+    CardsRequest: {
+      /** @description Who throws the switch. */
+      author: string;
+      key?: string;
+      passphrase?: string;
+    };
+    CardsView: {
+      /** @description The first that has not been run; empty: none is left. */
+      next: string;
+      /** @description Lives in this page and in the memory of the program only. */
+      token: string;
+      /** @description In the order of the schedule, spare draws last. */
+      trials: string[];
+    };
     CastReading: {
       computed: boolean;
       /** Format: double */
@@ -1681,6 +1978,16 @@ export interface components {
       tolerance?: number;
       uncertainty?: components['schemas']['StimulusUncertainty'];
     };
+    ExampleRequest: {
+      /** Format: int64 */
+      per_day: number;
+      plan: components['schemas']['SchedulePlan'];
+      /**
+       * Format: int64
+       * @description Another one gives another example.
+       */
+      seed: number;
+    };
     ExposureRow: {
       /** Format: double */
       angle_deg: number | null;
@@ -1803,6 +2110,41 @@ export interface components {
       uncertainty?: components['schemas']['Uncertainty'][];
       warnings: string[];
       water?: components['schemas']['TrialWater'][];
+    };
+    GuessTest: {
+      /** @description all, or one scorer. */
+      by: string;
+      /**
+       * Format: double
+       * @description Hits of the same guesses, on average over schedules drawn again by the rule.
+       */
+      expected: number | null;
+      /** Format: int64 */
+      guesses: number;
+      /** Format: int64 */
+      hits: number;
+      not_estimable?: string;
+      /**
+       * Format: double
+       * @description How often schedules drawn again by the rule give as many hits or more.
+       */
+      p: number | null;
+      /**
+       * Format: int64
+       * @description Of them those that named no pair.
+       */
+      unknown: number;
+    };
+    GuessView: {
+      by: string;
+      id: string;
+      /** @description Made or changed after the trial was opened: it does not count. */
+      late: boolean;
+      note?: string;
+      /** @description A label, none for a silent trial, or unknown. */
+      pair: string;
+      trial: string;
+      when: string;
     };
     HeightRange: {
       /** Format: double */
@@ -1967,6 +2309,25 @@ export interface components {
       /** @description direct, sine, square or pulses. */
       kind: string;
     };
+    KnowerView: {
+      /** @enum {string} */
+      how: 'key' | 'rehearsal' | 'card' | 'cards' | 'wiring' | 'import' | 'opening';
+      /**
+       * Format: int64
+       * @description Passes of these trials that the same person scored.
+       */
+      scored: number;
+      since: string;
+      /** @description Empty: all. */
+      trials: string[];
+      who: string;
+    };
+    LockRequest: {
+      author: string;
+      /** @description Lock although passes are not scored. */
+      leave_unscored: boolean;
+      reason: string;
+    };
     Lognormal: {
       assumptions?: string[];
       ci95_nV_per_cm?:
@@ -2036,6 +2397,15 @@ export interface components {
       se?: number;
       warnings?: string[];
     };
+    NewKeyRequest: {
+      /** @description Protects the secret key; empty: it is not protected. */
+      passphrase: string;
+    };
+    NewKeyView: {
+      public: string;
+      /** @description Text of the key's file. */
+      secret: string;
+    };
     NewRow: {
       fields: {
         [key: string]: string;
@@ -2050,7 +2420,34 @@ export interface components {
     };
     OpeningRequest: {
       author: string;
+      key?: string;
+      /** @description Lock although passes are not scored. */
+      leave_unscored?: boolean;
+      /** @description Lock scoring in the same step. */
+      lock?: boolean;
+      passphrase?: string;
       reason: string;
+      /** @description Only of these trials; empty: of all. */
+      trials?: string[];
+    };
+    OpeningView: {
+      id: string;
+      opened: components['schemas']['StampView'];
+      /** @description Empty: all. */
+      trials: string[];
+    };
+    PairBalance: {
+      /** @description In the order of the plan's currents. */
+      by_current: number[];
+      /** @description Where the trials of a day are stated. */
+      by_day?: number[];
+      /** @description First, second and so on of its day. */
+      by_time?: number[];
+      pair: string;
+      /** Format: int64 */
+      reversed: number;
+      /** Format: int64 */
+      trials: number;
     };
     PairView: {
       /** Format: double */
@@ -2360,6 +2757,16 @@ export interface components {
       sha256: string;
       text: string;
       written: components['schemas']['StampView'];
+    };
+    RehearsalView: {
+      /** @description The key of those that it is sealed to. */
+      public: string;
+      seal: string;
+    };
+    RehearseRequest: {
+      author: string;
+      key?: string;
+      passphrase?: string;
     };
     ResultsView: {
       blind: boolean;
@@ -3114,6 +3521,217 @@ export interface components {
       id: string;
       kind: string;
     };
+    ScheduleBalance: {
+      /**
+       * Format: int64
+       * @description The most driven trials running with one pair.
+       */
+      longest_run: number;
+      pairs: components['schemas']['PairBalance'][];
+    };
+    ScheduleChance: {
+      /**
+       * Format: double
+       * @description Of somebody who knows nothing.
+       */
+      blind: number;
+      /**
+       * Format: double
+       * @description At best, of somebody who is told every trial's pair when it is over and knows what the block holds.
+       */
+      with_blocks: number;
+    };
+    ScheduleDocument: {
+      /** @description Not while it is sealed. */
+      balance?: components['schemas']['ScheduleBalance'];
+      /** @description Not while it is sealed. */
+      chance?: components['schemas']['ScheduleChance'];
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      plan: components['schemas']['SchedulePlan'];
+      program: components['schemas']['Program'];
+      rule: components['schemas']['ScheduleRule'];
+      /** @description Root of the Merkle tree over the plan and all trials (docs/formats/seal.md). */
+      seal: string;
+      /** @description The whole schedule, encrypted in the age format to the keys of sealed_to. */
+      sealed?: string;
+      sealed_to?: string[];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      /** @description Seed of the draw of a sealed schedule, 64 hexadecimal digits: once all of it is opened anybody can draw it again. */
+      seed_hex?: string;
+      /** @description Further draws, for protocols that draw again after a bite. */
+      spare: components['schemas']['ScheduledTrial'][];
+      trials: components['schemas']['ScheduledTrial'][];
+      warnings: string[];
+    };
+    SchedulePlan: {
+      currents_uA: number[];
+      draw_polarity: boolean;
+      /**
+       * Format: int64
+       * @description Driven trials running that may have the same pair; 0: no limit.
+       */
+      most_alike: number;
+      /**
+       * Format: int64
+       * @description Driven trials without odour.
+       */
+      odour_off: number;
+      pairs: string[];
+      /**
+       * Format: int64
+       * @description How often a block holds each pair.
+       */
+      repeats: number;
+      /** Format: int64 */
+      sham: number;
+      /** Format: int64 */
+      silent: number;
+      /** Format: int64 */
+      spare: number;
+      /**
+       * Format: int64
+       * @description Silent ones and shams among them.
+       */
+      trials: number;
+    };
+    ScheduleRule: {
+      /**
+       * Format: int64
+       * @description Trials of a block.
+       */
+      block: number;
+      /** @description Always blocks. */
+      rule: string;
+    };
+    ScheduleTrialView: {
+      active_pair?: string;
+      /**
+       * Format: int64
+       * @description From 1; 0 where no schedule is sealed.
+       */
+      block: number;
+      /** Format: double */
+      current_uA?: number;
+      kind?: string;
+      odour?: boolean;
+      opened: boolean;
+      /** Format: int64 */
+      passes: number;
+      /** @description What the study holds instead, where that differs from what was drawn. */
+      recorded?: string;
+      /** @description The season holds it. */
+      run: boolean;
+      spare: boolean;
+      trial: string;
+    };
+    ScheduleView: {
+      /** @description What was scored or changed after it was opened, at most a thousand. */
+      after_opening: components['schemas']['AfterOpening'][];
+      /** @description Once all of it is opened. */
+      balance?: components['schemas']['ScheduleBalance'];
+      /** @description Which pair was active is sealed, in all trials or in some. */
+      blind: boolean;
+      /** @description Once all of it is opened. */
+      chance?: components['schemas']['ScheduleChance'];
+      /** @description Whether guesses beat chance, for all scorers and each; only once all of it is opened. */
+      guessed: components['schemas']['GuessTest'][];
+      guesses: components['schemas']['GuessView'][];
+      /** @description Who could have known what, by time. */
+      knowers: components['schemas']['KnowerView'][];
+      /** @description Since when scoring is locked. */
+      lock?: components['schemas']['StampView'];
+      /**
+       * Format: int64
+       * @description How many beyond those.
+       */
+      more_after_opening: number;
+      /** @description Oldest first. */
+      openings: components['schemas']['OpeningView'][];
+      /** @description Of the season. */
+      pairs: string[];
+      read_only: boolean;
+      /** @description Oldest first; the last one is in force. */
+      seals: components['schemas']['SealView'][];
+      /** @description The plan that a form begins with. */
+      start: components['schemas']['SchedulePlan'];
+      study: string;
+      /** @description Of the schedule in force, spare draws last; else of the season. */
+      trials: components['schemas']['ScheduleTrialView'][];
+      /**
+       * Format: int64
+       * @description Passes that are not scored yet.
+       */
+      unscored: number;
+      warnings: string[];
+    };
+    ScheduledTrial: {
+      /** @description none in a silent trial and a sham. */
+      active_pair?: string;
+      /** @description HMAC-SHA-256 of the trial's text, keyed with its nonce. */
+      commitment: string;
+      /**
+       * Format: double
+       * @description With its sign; where no pair is driven, the current that would have flowed.
+       */
+      current_uA?: number;
+      /** @description active, silent or sham. */
+      kind?: string;
+      nonce?: string;
+      odour?: boolean;
+      /** @description This trial alone, encrypted to the same keys and padded to the length of all others. */
+      sealed?: string;
+      trial: string;
+    };
+    SealKeyView: {
+      /** @description Who holds the secret key, or where it is kept. */
+      holder: string;
+      public: string;
+      /** @description When its secret key was last seen to open the schedule. */
+      rehearsed?: components['schemas']['StampView'];
+    };
+    SealRequest: {
+      author: string;
+      keys: components['schemas']['SealTo'][];
+      /** Format: int64 */
+      per_day: number;
+      plan: components['schemas']['SchedulePlan'];
+      /** @description Needed where a schedule is sealed already. */
+      reason: string;
+    };
+    SealTo: {
+      holder: string;
+      public: string;
+    };
+    SealView: {
+      id: string;
+      in_force: boolean;
+      /** @description That it is sealed to. */
+      keys: components['schemas']['SealKeyView'][];
+      /**
+       * Format: int64
+       * @description Trials of a day; 0: not stated.
+       */
+      per_day: number;
+      plan: components['schemas']['SchedulePlan'];
+      /** @description Where it is not what its seal says. */
+      problem?: string;
+      rule: components['schemas']['ScheduleRule'];
+      seal: string;
+      /**
+       * Format: int64
+       * @description Of its trials and spare draws that the season holds.
+       */
+      trials_run: number;
+      written: components['schemas']['StampView'];
+    };
     SeasonView: {
       bottom_text: string;
       enclosure?: components['schemas']['EnclosureView'];
@@ -3504,6 +4122,14 @@ export interface components {
       /** Format: int64 */
       total: number;
     };
+    TakeRequest: {
+      author: string;
+      /** @description JSON of the command schedule. */
+      document: string;
+      /** @description Of the keys, in the order of sealed_to. */
+      holders?: string[];
+      reason: string;
+    };
     TargetAnswer: {
       at_m: number[];
       currents: components['schemas']['TargetCurrent'][];
@@ -3695,6 +4321,10 @@ export interface components {
       author?: string;
       entry: string;
     };
+    UnlockRequest: {
+      author: string;
+      reason: string;
+    };
     VolumeRequest: {
       /** @description real, endless_plate, no_plate or textbook. */
       form: string;
@@ -3748,6 +4378,16 @@ export interface components {
        */
       distance_m?: number;
       knobs: components['schemas']['StimulusKnobs'];
+    };
+    WireView: {
+      /** @description Empty: nothing is wired to it, for shams. */
+      pair: string;
+      /** Format: int64 */
+      position: number;
+    };
+    WiringView: {
+      seal: string;
+      wires: components['schemas']['WireView'][];
     };
   };
   responses: never;
@@ -4159,6 +4799,153 @@ export interface operations {
       };
       /** @description Internal Server Error */
       500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'schedule-example': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['ExampleRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ScheduleDocument'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'schedule-key': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['NewKeyRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['NewKeyView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
@@ -6078,6 +6865,1150 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  schedule: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ScheduleView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  card: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CardRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['CardView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'take-cards-out': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CardsRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['CardsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'all-cards': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CardRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['CardList'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'put-cards-away': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CardRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'schedule-document': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['ScheduleDocument'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'lock-scoring': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['LockRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'rehearse-key': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['RehearseRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['RehearsalView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'seal-schedule': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['SealRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'take-schedule': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['TakeRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'unlock-scoring': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['UnlockRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['EditDone'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  wiring: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['CardRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['WiringView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
