@@ -15,7 +15,6 @@ import (
 
 	"brinefield/core/season"
 	"brinefield/internal/app"
-	"brinefield/internal/sealing"
 )
 
 // newStudies joins studies in memory with clock and chance that are the same
@@ -23,7 +22,7 @@ import (
 func newStudies(t testing.TB, shelf *memShelf) *app.Studies {
 	t.Helper()
 	s := app.NewStudies(app.StudiesOptions{
-		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: sealing.Sealer{WorkFactor: 10},
+		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: shelf.sealer,
 		Background: t.Context(),
 	})
 	t.Cleanup(func() {

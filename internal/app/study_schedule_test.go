@@ -4,24 +4,25 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math/rand/v2"
 	"slices"
 	"strings"
 	"testing"
 
 	"brinefield/core/study"
 	"brinefield/internal/app"
-	"brinefield/internal/sealing"
 )
 
 // scheduleKeys are those of a lead, with a passphrase, and of recovery.
 type scheduleKeys struct {
 	lead, recovery app.NewKeyView
 	passphrase     string
+	sealer         app.Sealer
 }
 
-func newScheduleKeys(t testing.TB, s *app.Studies) scheduleKeys {
+func newScheduleKeys(t testing.TB, s *app.Studies, shelf *memShelf) scheduleKeys {
 	t.Helper()
-	k := scheduleKeys{passphrase: "nine grey herons"}
+	k := scheduleKeys{passphrase: "nine grey herons", sealer: shelf.sealer}
 	var err error
 	if k.lead, err = s.NewScheduleKey(app.NewKeyRequest{Passphrase: k.passphrase}); err != nil {
 		t.Fatal(err)
@@ -63,7 +64,7 @@ func sealedStudy(t testing.TB, run ...string) (*app.Study, *app.Studies, schedul
 	s := newStudies(t, shelf)
 	importInto(t, s, shelf, "bay", beforeTrials(), app.ImportRequest{Author: "Aoife Byrne"})
 	b := openStudy(t, s, "bay")
-	k := newScheduleKeys(t, s)
+	k := newScheduleKeys(t, s, shelf)
 	if _, err := b.SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), PerDay: 4, Keys: k.sealTo(), Author: "Aoife Byrne"}); err != nil {
 		t.Fatal(err)
 	}
@@ -106,7 +107,7 @@ func documentOf(t testing.TB, b *app.Study) app.ScheduleDocument {
 func drawnBy(t testing.TB, b *app.Study, k scheduleKeys) *app.ScheduleDocument {
 	t.Helper()
 	d := documentOf(t, b)
-	opened, err := app.UnsealSchedule(&d, k.recovery.Secret, sealing.Sealer{}, app.Program{})
+	opened, err := app.UnsealSchedule(&d, k.recovery.Secret, k.sealer, app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -146,7 +147,7 @@ func TestSealedInTheStudy(t *testing.T) {
 // A season is rehearsed with each key before its first trial. Lost passphrase,
 // lost laptop: the printed key opens it.
 func TestRehearsal(t *testing.T) {
-	b, s, k := sealedStudy(t)
+	b, _, k := sealedStudy(t)
 	for _, proof := range []app.KeyProof{k.leads(), k.printed()} {
 		got, err := b.RehearseKey(t.Context(), app.RehearseRequest{KeyProof: proof, Author: "Aoife Byrne"})
 		if err != nil {
@@ -161,7 +162,9 @@ func TestRehearsal(t *testing.T) {
 			t.Errorf("not rehearsed: %+v", key)
 		}
 	}
-	other := newScheduleKeys(t, s)
+	shelf := newMemShelf()
+	shelf.sealer = newMemSealer(rand.NewChaCha8([32]byte{6}))
+	other := newScheduleKeys(t, newStudies(t, shelf), shelf)
 	for name, proof := range map[string]app.KeyProof{
 		"another key":        other.leads(),
 		"no passphrase":      {Key: k.lead.Secret},
@@ -176,7 +179,7 @@ func TestRehearsal(t *testing.T) {
 }
 
 func TestSealRefusals(t *testing.T) {
-	b, s, k := sealedStudy(t)
+	b, _, k := sealedStudy(t)
 	ask := func(change func(*app.SealRequest)) error {
 		in := app.SealRequest{Plan: smallPlan(), Keys: k.sealTo(), Author: "Aoife Byrne", Reason: "one pair was moved"}
 		change(&in)
@@ -228,7 +231,6 @@ func TestSealRefusals(t *testing.T) {
 	if _, err := openStudy(t, open, "open").SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), Keys: k.sealTo(), Author: "Aoife Byrne"}); !errors.As(err, &edit) {
 		t.Errorf("sealed in a study that is open: %v", err)
 	}
-	_ = s
 }
 
 // A schedule that was drawn and sealed on another machine is taken in whole, or
@@ -238,8 +240,8 @@ func TestTakeSchedule(t *testing.T) {
 	s := newStudies(t, shelf)
 	importInto(t, s, shelf, "bay", beforeTrials(), app.ImportRequest{Author: "Aoife Byrne"})
 	b := openStudy(t, s, "bay")
-	k := newScheduleKeys(t, s)
-	doc, err := app.DrawSchedule(app.ScheduleQuestion{Plan: smallPlan(), SealTo: []string{k.lead.Public, k.recovery.Public}}, sealing.Sealer{}, shelf.random, app.Program{})
+	k := newScheduleKeys(t, s, shelf)
+	doc, err := app.DrawSchedule(app.ScheduleQuestion{Plan: smallPlan(), SealTo: []string{k.lead.Public, k.recovery.Public}}, k.sealer, shelf.random, app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -251,7 +253,7 @@ func TestTakeSchedule(t *testing.T) {
 		_, err = b.TakeSchedule(t.Context(), app.TakeRequest{Document: string(text), Holders: holders, Author: "Aoife Byrne"})
 		return err
 	}
-	opened, err := app.UnsealSchedule(&doc, k.recovery.Secret, sealing.Sealer{}, app.Program{})
+	opened, err := app.UnsealSchedule(&doc, k.recovery.Secret, k.sealer, app.Program{})
 	if err != nil {
 		t.Fatal(err)
 	}
