@@ -132,16 +132,25 @@ describe('results', () => {
 });
 
 describe('opening the active pairs', () => {
+  const said = {
+    author: 'Maeve',
+    reason: 'scored',
+    trials: [],
+    key: '',
+    passphrase: '',
+    lock: true,
+    leave_unscored: false,
+  };
   test('says who and why', async () => {
     answers = [results({ blind: true })];
     const study = new OpenStudy('tank-2');
-    expect(await study.open('Maeve', 'scored')).toBe(true);
-    expect(read.opened).toEqual([{ study: 'tank-2', author: 'Maeve', reason: 'scored' }]);
+    expect(await study.open(said)).toBe(true);
+    expect(read.opened).toEqual([{ study: 'tank-2', ...said }]);
   });
   test('a refusal is kept for the dialog', async () => {
     refuseOpening = new RequestError(403, 'another window writes');
     const study = new OpenStudy('tank-2');
-    expect(await study.open('Maeve', 'scored')).toBe(false);
+    expect(await study.open(said)).toBe(false);
     expect([study.refused?.message, study.busy]).toEqual(['another window writes', false]);
   });
 });

@@ -1,7 +1,7 @@
 // One study's results: whether they are up to date, how far a new analysis is,
 // and what Exposures and Findings show meanwhile.
 import { analyse, asProblem, fetchResults, fetchSeason, openActivePairs, RequestError } from '$lib/api/client';
-import type { Results, Season } from '$lib/api/types';
+import type { OpeningRequest, Results, Season } from '$lib/api/types';
 import { ExposuresState } from './exposures.svelte';
 import { FindingsState } from './findings.svelte';
 
@@ -69,8 +69,8 @@ export class OpenStudy {
   }
 
   /** open opens the active pairs; true when it was done. */
-  async open(author: string, reason: string): Promise<boolean> {
-    return this.#ask(() => openActivePairs(this.name, { author, reason }).then(() => undefined));
+  async open(body: OpeningRequest): Promise<boolean> {
+    return this.#ask(() => openActivePairs(this.name, body).then(() => undefined));
   }
 
   async #ask(act: () => Promise<void>): Promise<boolean> {

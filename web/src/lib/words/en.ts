@@ -2,6 +2,8 @@
 // Functions take the values and give the sentence, so that grammar stays here.
 import { calibration } from './en-calibration';
 import { background } from './en-background';
+import { blinding } from './en-blinding';
+import { cards } from './en-cards';
 import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
@@ -103,7 +105,9 @@ export const en = {
   },
   notEstimable: 'Not estimable',
   background,
+  blinding,
   calibration,
+  cards,
   exposures,
   faults,
   figures,
