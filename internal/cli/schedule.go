@@ -14,7 +14,9 @@ import (
 type scheduleCommand struct {
 	Draw     drawCommand     `cmd:"" default:"withargs" help:"Draw which pair is active in which trial."`
 	Key      keyCommand      `cmd:"" help:"Make a key to seal to: one for the lead, one to print and keep for recovery."`
-	Unseal   unsealCommand   `cmd:"" help:"Open a sealed schedule, or one trial of it, and check it against its seal."`
+	Unseal   unsealCommand   `cmd:"" help:"Open a sealed schedule, or some of its trials, and check it against its seal."`
+	Take     takeCommand     `cmd:"" help:"Write a sealed schedule into a study."`
+	Lock     lockCommand     `cmd:"" help:"Lock scoring in a study, so that its schedule can be opened."`
 	Register registerCommand `cmd:"" help:"Write down in a study what is planned, as one dated document, or show it."`
 }
 
@@ -65,20 +67,14 @@ func (c *keyCommand) Run(_ context.Context, out *Outside) error {
 	if err != nil {
 		return err
 	}
-	public, secret, err := out.Sealer.NewKey()
+	key, err := app.NewKey(out.Sealer, passphrase)
 	if err != nil {
 		return err
 	}
-	text := fmt.Sprintf("# A secret key of Brinefield (age format). Whoever has it can open what was sealed to\n# %s\n%s\n", public, secret)
-	if passphrase != "" {
-		if text, err = out.Sealer.Protect(text, passphrase); err != nil {
-			return err
-		}
-	}
-	if err := out.WriteSecret(c.Write, []byte(text)); err != nil {
+	if err := out.WriteSecret(c.Write, []byte(key.Secret)); err != nil {
 		return badInput(err)
 	}
-	_, err = fmt.Fprintln(out.Out, public)
+	_, err = fmt.Fprintln(out.Out, key.Public)
 	return err
 }
 
@@ -105,44 +101,40 @@ func readPassphrase(out *Outside, path string) (string, error) {
 }
 
 type unsealCommand struct {
-	File           string `arg:"" help:"Document of brinefield schedule, or - for standard input."`
-	Key            string `required:"" help:"File with a secret key."`
-	PassphraseFile string `name:"passphrase-file" help:"File whose one line is the passphrase that protects the key, or - for standard input."`
-	Trial          string `help:"Open only this trial."`
-	Rehearse       bool   `help:"Only see whether the key opens it; nothing of the schedule is shown."`
+	studies
+	What           string   `arg:"" name:"study-or-document" help:"Study (a name, or the path of its folder): that it was opened is written down there. Or the document of brinefield schedule: a file that ends with .json, or - for standard input."`
+	Key            string   `help:"File with a secret key; needed where a schedule is sealed."`
+	PassphraseFile string   `name:"passphrase-file" help:"File whose one line is the passphrase that protects the key, or - for standard input."`
+	Trial          []string `help:"Open only this trial; may be given again."`
+	Rehearse       bool     `help:"Only see whether the key opens it; nothing of the schedule is shown."`
+	Author         string   `help:"In a study: who opens it." placeholder:"NAME"`
+	Reason         string   `help:"In a study: why now."`
+	Lock           bool     `help:"In a study: lock scoring in the same step; opening all of it wants scoring locked."`
+	LeaveUnscored  bool     `help:"In a study: lock although passes are not scored."`
 }
 
-// secret reads the key, and takes its passphrase off.
-func (c *unsealCommand) secret(out *Outside) (string, error) {
-	passphrase, err := readPassphrase(out, c.PassphraseFile)
-	if err != nil {
-		return "", err
+func (c *unsealCommand) Run(ctx context.Context, out *Outside) error {
+	if !isSchedule(c.What) {
+		return c.unsealStudy(ctx, out)
 	}
-	text, err := out.ReadFile(c.Key)
-	if err != nil {
-		return "", badInput(err)
-	}
-	secret, err := out.Sealer.Unlock(string(text), passphrase)
-	if err != nil {
-		return "", badInput(err)
-	}
-	return secret, nil
-}
-
-func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
-	doc, err := readSchedule(out, c.File)
+	doc, err := readSchedule(out, c.What)
 	if err != nil {
 		return err
 	}
-	secret, err := c.secret(out)
+	proof, err := c.proof(out)
 	if err != nil {
 		return err
 	}
-	var opened *app.ScheduleDocument
-	if c.Trial != "" && !c.Rehearse {
-		opened, err = app.UnsealTrial(doc, c.Trial, secret, out.Sealer)
-	} else {
+	secret, err := out.Sealer.Unlock(proof.Key, proof.Passphrase)
+	if err != nil {
+		return badInput(err)
+	}
+	opened := doc
+	if len(c.Trial) == 0 || c.Rehearse {
 		opened, err = app.UnsealSchedule(doc, secret, out.Sealer, out.Program)
+	}
+	for i := 0; i < len(c.Trial) && err == nil && !c.Rehearse; i++ {
+		opened, err = app.UnsealTrial(opened, c.Trial[i], secret, out.Sealer)
 	}
 	switch {
 	case errors.Is(err, app.ErrNotSealed):
@@ -154,8 +146,7 @@ func (c *unsealCommand) Run(_ context.Context, out *Outside) error {
 		if err != nil {
 			return badInput(err)
 		}
-		_, err = fmt.Fprintf(out.Out, "The key opens this schedule, and it is the sealed one. Nothing of it was shown. The key is that of\n%s\n", public)
-		return err
+		return sayRehearsed(out.Out, public)
 	}
 	return printJSON(out, opened)
 }
