@@ -3,6 +3,7 @@ package schedule
 import (
 	"fmt"
 	"slices"
+	"strconv"
 )
 
 // Trial is one drawn trial.
@@ -42,6 +43,11 @@ type Schedule struct {
 	Block int
 }
 
+// mostWork is how many places are laid out and shuffled before a plan counts as one that
+// cannot be drawn: a second's work, and a count, so that every machine gives up at
+// the same place. The largest plans that can be drawn take a fiftieth of it.
+const mostWork = 50_000_000
+
 // Draw draws a schedule. The same plan and seed give the same schedule for
 // ever. Blocks hold each pair Repeats times, in an order drawn anew for each;
 // where a silent trial or a sham takes a place, the pairs that stay away take
@@ -53,11 +59,14 @@ func Draw(plan Plan, seed Seed) (*Schedule, error) {
 	if err := plan.Check(); err != nil {
 		return nil, err
 	}
-	c := newChance(seed)
+	c, work, block := newChance(seed), mostWork, plan.Block()
 	const tries = 1000
 	for range tries {
-		if s := draw(plan, c); s != nil {
+		if s := draw(plan, block, c, &work); s != nil {
 			return s, nil
+		}
+		if work < 0 {
+			break
 		}
 	}
 	return nil, fmt.Errorf("%w: %d pairs cannot be drawn with at most %d alike in a row; expected a larger limit, or none", ErrPlan, len(plan.Pairs), plan.MostAlike)
@@ -67,6 +76,7 @@ func Draw(plan Plan, seed Seed) (*Schedule, error) {
 type drawing struct {
 	plan     Plan
 	c        *chance
+	work     *int     // places that may still be laid out and shuffled
 	omitted  dealer   // which pair stays away where a block has no place for all
 	currents []dealer // by pair, and last those of trials that drive none
 	signs    []dealer // by pair and current
@@ -74,18 +84,20 @@ type drawing struct {
 	alike    int      // driven trials running with it
 }
 
-// draw is nil where the limit on trials alike could not be kept.
-func draw(plan Plan, c *chance) *Schedule {
+// draw is nil where the limit on trials alike could not be kept, or not with
+// the work that is left.
+func draw(plan Plan, block int, c *chance, work *int) *Schedule {
 	pairs, currents := len(plan.Pairs), len(plan.CurrentsUA)
-	d := &drawing{plan: plan, c: c, omitted: dealer{c: c, n: pairs}, last: -1}
+	d := &drawing{plan: plan, c: c, work: work, omitted: dealer{c: c, n: pairs}, last: -1}
 	for range pairs + 1 {
 		d.currents = append(d.currents, dealer{c: c, n: currents})
 	}
 	for range pairs * currents {
 		d.signs = append(d.signs, dealer{c: c, n: 2})
 	}
-	s := &Schedule{Plan: plan, Block: plan.block()}
+	s := &Schedule{Plan: plan, Block: block}
 	kinds := slices.Concat(slices.Repeat([]string{Silent}, plan.Silent), slices.Repeat([]string{Sham}, plan.Sham))
+	*work -= 4 * plan.Trials // to lay out, deal and draw them costs about that
 	shuffle(c, kinds)
 	for _, b := range d.layOut(s.Block) {
 		trials, ok := d.drawBlock(b, kinds[:b.idle])
@@ -105,17 +117,19 @@ func draw(plan Plan, c *chance) *Schedule {
 		s.Spare = append(s.Spare, trials...)
 		left -= b.length
 	}
-	name(s.Trials, "T")
-	name(s.Spare, "S")
+	all := s.all()
+	for i, id := range plan.IDs() {
+		all[i].ID = id
+	}
 	return s
 }
 
 // capacity is how many driven trials a block holds at most.
 func (p *Plan) capacity() int { return len(p.Pairs) * p.repeats() }
 
-// block is the longest block, in trials, that leaves every block no more driven
+// Block is the longest block, in trials, that leaves every block no more driven
 // trials than it holds.
-func (p *Plan) block() int {
+func (p *Plan) Block() int {
 	idle := p.Silent + p.Sham
 	for length := p.capacity() + idle; ; length-- {
 		need := 0
@@ -195,6 +209,9 @@ func (d *drawing) order(driven int) (order []int, ok bool) {
 	}
 	const tries = 1000
 	for range tries {
+		if *d.work -= len(order); *d.work < 0 {
+			return nil, false
+		}
 		shuffle(d.c, order)
 		if last, alike, ok := d.run(order); ok {
 			d.last, d.alike = last, alike
@@ -250,10 +267,18 @@ func (d *drawing) takeOdourAway(trials []Trial) {
 	}
 }
 
-// name gives trials their IDs, all of one width.
-func name(trials []Trial, letter string) {
-	width := max(3, len(fmt.Sprint(len(trials))))
-	for i := range trials {
-		trials[i].ID = fmt.Sprintf("%s%0*d", letter, width, i+1)
+// IDs are those that the trials and then the spare draws of a plan have: T001
+// and so on, S001 and so on, each kind of one width.
+func (p *Plan) IDs() []string {
+	out := make([]string, 0, p.Trials+p.Spare)
+	for _, kind := range []struct {
+		letter string
+		n      int
+	}{{"T", p.Trials}, {"S", p.Spare}} {
+		width := max(3, len(strconv.Itoa(kind.n)))
+		for i := range kind.n {
+			out = append(out, fmt.Sprintf("%s%0*d", kind.letter, width, i+1))
+		}
 	}
+	return out
 }
