@@ -91,23 +91,6 @@ func longestPlain(s *schedule.Schedule) int {
 	return longest
 }
 
-// ReadSchedule reads a document of the command schedule. Faults come back as a
-// [*FaultsError].
-func ReadSchedule(name string, data []byte) (*ScheduleDocument, error) {
-	var d ScheduleDocument
-	if err := json.Unmarshal(data, &d); err != nil {
-		return nil, fmt.Errorf("%s: this is no schedule: %w; expected the document that brinefield schedule printed", name, err)
-	}
-	plan := d.Plan.core()
-	if err := plan.Check(); err != nil {
-		return nil, fmt.Errorf("%s: %w", name, err)
-	}
-	if len(d.Trials) != plan.Trials || len(d.Spare) != plan.Spare {
-		return nil, fmt.Errorf("%s: %d trials and %d spare draws, and the plan says %d and %d; expected the whole document", name, len(d.Trials), len(d.Spare), plan.Trials, plan.Spare)
-	}
-	return &d, nil
-}
-
 // UnsealSchedule opens a sealed schedule with a secret key, and checks it
 // against its seal. The document that comes back is the opened one.
 //
@@ -246,7 +229,7 @@ func CheckSchedule(d *ScheduleDocument) (differences []string) {
 		return differences
 	}
 	if root := schedule.Seal(plan, leaves).String(); root != d.Seal {
-		differences = append(differences, fmt.Sprintf("the plan and the trials have the seal %s, and the document says %s: something was changed after it was sealed", root, d.Seal))
+		differences = append(differences, fmt.Sprintf("the plan and the trials have the seal %s, and the document says %q: something was changed after it was sealed", root, d.Seal))
 	}
 	return append(differences, d.checkSeed()...)
 }
