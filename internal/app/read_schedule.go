@@ -18,15 +18,16 @@ func ReadSchedule(name string, data []byte) (*ScheduleDocument, error) {
 	if err := json.Unmarshal(data, &d); err != nil {
 		return nil, &FaultsError{Faults: []season.Fault{noSchedule(name, data, err)}}
 	}
-	c := &specCheck{name: name, lines: jsonLines(data)}
+	c := &specCheck{name: name}
+	if d.check(c); len(c.faults) == 0 {
+		return &d, nil
+	}
+	c = &specCheck{name: name, lines: jsonLines(data)} // only now: a document is long
 	d.check(c)
 	for i := range c.faults {
 		c.faults[i].Row = max(1, c.faults[i].Row) // where the key is missing, the document begins there
 	}
-	if len(c.faults) > 0 {
-		return nil, &FaultsError{Faults: c.faults}
-	}
-	return &d, nil
+	return nil, &FaultsError{Faults: c.faults}
 }
 
 const expectedSchedule = "the document that brinefield schedule printed"

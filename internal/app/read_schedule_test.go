@@ -31,7 +31,7 @@ func (sameBytes) Read(p []byte) (int, error) {
 func scheduleJSON(t testing.TB, sealTo ...string) []byte {
 	t.Helper()
 	seed := uint64(7)
-	q := app.ScheduleQuestion{Plan: app.SchedulePlan{Pairs: []string{"A", "B"}, CurrentsUA: []float64{6}, Trials: 5, Silent: 1, Sham: 1, Spare: 2}, SealTo: sealTo}
+	q := app.ScheduleQuestion{Plan: app.SchedulePlan{Pairs: []string{"A", "B"}, CurrentsUA: []float64{6}, Trials: 3, Silent: 1, Spare: 1}, SealTo: sealTo}
 	if len(sealTo) == 0 {
 		q.Seed = &seed
 	}
@@ -63,10 +63,10 @@ func TestReadScheduleTellsFaults(t *testing.T) {
 		"on the second line":   {"{\n\"plan\": {]", "s.json:2:: this is no schedule"},
 		"null":                 {"null", "0 pairs; 2 to"},
 		"a list":               {"[]", "found a list where a JSON object stands"},
-		"text for a number":    {change(`"trials":5`, `"trials":"five"`), "s.json:1:plan.trials: this is no schedule: found a string where a number stands"},
+		"text for a number":    {change(`"trials":3`, `"trials":"three"`), "s.json:1:plan.trials: this is no schedule: found a string where a number stands"},
 		"a number beyond all":  {change(`"currents_uA":[6]`, `"currents_uA":[6e999]`), "this is no schedule: found a number 6e999"},
 		"one pair":             {change(`["A","B"]`, `["A"]`), "s.json:1:plan: 1 pairs; 2 to"},
-		"a trial too few":      {change(`"trials":5`, `"trials":6`), "5 trials and 2 spare draws, and the plan says 6 and 2"},
+		"a trial too few":      {change(`"trials":3`, `"trials":4`), "3 trials and 1 spare draws, and the plan says 4 and 1"},
 		"a trial renamed":      {change(`"trial":"T002"`, `"trial":"T003"`), `trial "T003" stands in the place of T002`},
 		"a spare draw renamed": {change(`"trial":"S001"`, `"trial":""`), `trial "" stands in the place of S001`},
 		"another rule":         {change(`"rule":"blocks"`, `"rule":"coin"`), `the rule "coin"`},
