@@ -65,6 +65,7 @@ type PassExposure struct {
 	WatchedS       *float64    `json:"watched_s" nullable:"true"`
 	NotUsedBecause string      `json:"not_used_because,omitempty"`
 	PairFromTrack  string      `json:"pair_from_track,omitempty" doc:"The pair whose circle the track enters first, where it disagrees with the recorded one."`
+	AfterOpening   bool        `json:"after_opening,omitempty" doc:"True where the pass or its track was recorded or changed after the active pair of its trial was opened; left out elsewhere."`
 	Warnings       []string    `json:"warnings,omitempty"`
 }
 

@@ -42,6 +42,9 @@ func (s *Study) Edit(ctx context.Context, in EditRequest) (EditDone, error) {
 	}
 	e.dropEmpty()
 	e.checkOwn()
+	if err := e.checkGuesses(ctx); err != nil {
+		return EditDone{}, err
+	}
 	if err := e.check(); err != nil {
 		return EditDone{}, err
 	}

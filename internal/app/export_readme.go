@@ -17,6 +17,7 @@ var fileNotes = []struct{ name, note string }{
 	{"water.csv", "the casts: readings of the water by time and depth"},
 	{"preregistration.md", "what was planned, as it was registered last, with its date (Markdown, a plain text format); how to check that it was not changed since stands at its top"},
 	{"schedule.json", "the schedule as it was sealed, opened as far as it is; brinefield verify schedule.json checks it against its seal, without a key"},
+	{afterOpeningFile, "every value of a pass, a track, a clip or a trial that was recorded, changed or withdrawn after the active pair of its trial was opened to people, with who did it and why; of a track, how many fixes it had and has (there is no such file where nothing was)"},
 	{"journal.jsonl", "everything that was ever written down or corrected, one entry a line (JSON), in the order in which it came in"},
 }
 

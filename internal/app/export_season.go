@@ -20,7 +20,7 @@ func (s *Study) WriteSeason(ctx context.Context, w io.Writer) (name string, err 
 	if err != nil {
 		return "", err
 	}
-	files, err := a.Folder()
+	files, err := s.withCompanions(ctx, a, right)
 	if err != nil {
 		return "", err
 	}

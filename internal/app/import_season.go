@@ -52,12 +52,13 @@ func ReadSeason(in Input) (*study.Study, error) {
 	return s, nil
 }
 
-// UnknownFiles names the files of a folder that belong to no season.
+// UnknownFiles names the files of a folder that belong neither to a season nor
+// beside one in an export.
 func UnknownFiles(in Input) []string {
 	known := []string{"study.toml", "water.csv", "trials.csv", "passes.csv", "individuals.csv", "clips.csv", "tracks.csv"}
 	var unknown []string
 	for _, name := range slices.Sorted(maps.Keys(in)) {
-		if !slices.Contains(known, name) && strings.HasSuffix(name, ".csv") {
+		if !slices.Contains(known, name) && !slices.Contains(exportCompanions, name) && strings.HasSuffix(name, ".csv") {
 			unknown = append(unknown, name)
 		}
 	}

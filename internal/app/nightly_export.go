@@ -102,17 +102,17 @@ func (s *Study) ExportNow(ctx context.Context) error {
 // plainExport is the study as plain files: the season folder, the journal
 // where that is wanted, and a text that explains both without this program.
 func (s *Study) plainExport(ctx context.Context, withJournal bool) (map[string][]byte, error) {
-	data, err := s.assembledNow(ctx)
+	right, err := s.right(ctx)
 	if err != nil {
 		return nil, err
 	}
-	folder, err := data.Folder()
+	data, err := s.assemble(ctx, right)
 	if err != nil {
 		return nil, err
 	}
-	files := maps.Clone(map[string][]byte(folder))
-	if files == nil {
-		files = map[string][]byte{}
+	files, err := s.withCompanions(ctx, data, right)
+	if err != nil {
+		return nil, err
 	}
 	if !withJournal {
 		return files, nil

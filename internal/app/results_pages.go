@@ -84,7 +84,7 @@ func (s *Study) Findings(ctx context.Context) (Findings, error) {
 	if err != nil {
 		return Findings{}, err
 	}
-	return shown.Findings, nil
+	return s.markFindings(ctx, shown.Findings)
 }
 
 // Curves are the curves of Findings.
@@ -96,8 +96,18 @@ func (s *Study) Curves(ctx context.Context) (CurvesView, error) {
 	return shown.Curves, nil
 }
 
-// Exposures is the table of Exposures.
+// Exposures is the table of Exposures. What is kept of it is without the marks
+// of what was changed after the opening: those are the journal's.
 func (s *Study) Exposures(ctx context.Context) (ExposuresView, error) {
+	v, err := s.exposures(ctx)
+	if err != nil {
+		return v, err
+	}
+	v.Rows, err = s.markRows(ctx, v.Rows)
+	return v, err
+}
+
+func (s *Study) exposures(ctx context.Context) (ExposuresView, error) {
 	shown, err := s.look(ctx)
 	if err != nil {
 		return ExposuresView{}, err
@@ -138,7 +148,16 @@ func (s *Study) Pass(ctx context.Context, id string) (PassView, error) {
 	if err != nil {
 		return PassView{}, err
 	}
-	return a.passByID(id)
+	v, err := a.passByID(id)
+	if err != nil {
+		return v, err
+	}
+	rows, err := s.markRows(ctx, []ExposureRow{v.Row})
+	if err != nil {
+		return v, err
+	}
+	v.Row = rows[0]
+	return v, nil
 }
 
 // heldAnalysis is the analysis behind the results shown. One caller at a time

@@ -220,5 +220,10 @@ func (s *Study) AnalyseStudy(ctx context.Context, opt AnalyseOptions) (*Analysis
 	if err != nil {
 		return nil, err
 	}
-	return Analyse(ctx, files, data.Study, opt)
+	a, err := Analyse(ctx, files, data.Study, opt)
+	if err != nil {
+		return nil, err
+	}
+	a.Findings, err = s.markFindings(ctx, a.Findings)
+	return a, err
 }

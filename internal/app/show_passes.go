@@ -69,7 +69,11 @@ func passView(a *Analysis, e *exposure.Exposure) (PassView, error) {
 		T0S: known(e.OnsetBeforeS, 1), OnsetS: known(e.OnsetS, 1),
 		DelayS: s.Analysis.ReactionTimeS.Or(0), Note: s.Passes[e.Pass].Note,
 	}
-	if e.Role == study.RoleSealed || !e.Known || len(v.Fixes) == 0 { // old data have no track
+	if e.Role == study.RoleSealed {
+		v.Track = sealedTrack(a, e.Pass)
+		return v, nil
+	}
+	if !e.Known || len(v.Fixes) == 0 { // old data have no track
 		return v, nil
 	}
 	trace, err := exposure.Along(s, a.Fields, e.Pass, a.options)
@@ -83,6 +87,27 @@ func passView(a *Analysis, e *exposure.Exposure) (PassView, error) {
 		})
 	}
 	return v, nil
+}
+
+// nVPerCmPerUA turns V/m per ampere into nV/cm per µA.
+const nVPerCmPerUA = nVPerCmPerVPerM * 1e-6
+
+// sealedTrack is a pass of a sealed trial with the phantom field of each µA,
+// which needs no knowledge of what was drawn; empty where the track has no
+// field, of which the pass tells more once its trial is opened.
+func sealedTrack(a *Analysis, pass int) []TrackPoint {
+	out := []TrackPoint{}
+	trace, err := exposure.AlongUnit(a.Study, a.Fields, pass)
+	if err != nil {
+		return out
+	}
+	for i, t := range trace.TimeS {
+		out = append(out, TrackPoint{
+			TimeS: t, XCm: trace.XM[i] * 100, YCm: trace.YM[i] * 100, HeightCm: finite(trace.HeightM[i] * 100),
+			PerUA: finite(trace.PhantomVPerMPerA[i] * nVPerCmPerUA),
+		})
+	}
+	return out
 }
 
 func recordedFixes(s *study.Study, pass int) []TrackPoint {

@@ -66,6 +66,7 @@ type Study struct {
 
 	results   resultsState
 	uncertain *uncertainOnce
+	after     afterMarks
 }
 
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {

@@ -134,7 +134,8 @@ type PassView struct {
 }
 
 // TrackPoint is a position of the head and the field there; fields are null
-// at recorded fixes of unknown height.
+// at recorded fixes of unknown height. While the trial is sealed only the
+// phantom field for each µA is known, and afterwards it is null.
 type TrackPoint struct {
 	TimeS    float64  `json:"t_s"`
 	XCm      float64  `json:"x_cm"`
@@ -142,6 +143,7 @@ type TrackPoint struct {
 	HeightCm *float64 `json:"height_cm" nullable:"true"`
 	Field    *float64 `json:"field_nV_per_cm" nullable:"true"`
 	Phantom  *float64 `json:"phantom_nV_per_cm" nullable:"true"`
+	PerUA    *float64 `json:"phantom_nV_per_cm_per_uA" nullable:"true" doc:"Of each µA through the pass's own pair: only while the trial is sealed."`
 }
 
 // CurvesView are the curves of Findings, one per species, on a shared

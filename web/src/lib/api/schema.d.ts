@@ -1989,6 +1989,8 @@ export interface components {
       seed: number;
     };
     ExposureRow: {
+      /** @description True where the pass or its track was recorded or changed after the active pair of its trial was opened; left out elsewhere. */
+      after_opening?: boolean;
       /** Format: double */
       angle_deg: number | null;
       /** @enum {string} */
@@ -2463,6 +2465,8 @@ export interface components {
       y_cm: number;
     };
     PassExposure: {
+      /** @description True where the pass or its track was recorded or changed after the active pair of its trial was opened; left out elsewhere. */
+      after_opening?: boolean;
       /** Format: double */
       angle_deg: number | null;
       /** Format: double */
@@ -4221,6 +4225,11 @@ export interface components {
       height_cm: number | null;
       /** Format: double */
       phantom_nV_per_cm: number | null;
+      /**
+       * Format: double
+       * @description Of each µA through the pass's own pair: only while the trial is sealed.
+       */
+      phantom_nV_per_cm_per_uA: number | null;
       /** Format: double */
       t_s: number;
       /** Format: double */
