@@ -19,6 +19,12 @@ type TrialCounts struct {
 	// trial and in one whose active pair is not known. Such a trial is never
 	// redrawn but keeps its place in its block.
 	Active []int
+	// Unknown: the trial may have driven a pair, and which is not known. It
+	// matters to [DrawRule.MostAlike] alone.
+	Unknown bool
+	// Block is the number of the block that the trial was drawn in, from 1 in the
+	// order of the schedule; 0 where none is stated.
+	Block int
 	// TurnsByPair counts, over all pairs of the study, the turns of this trial
 	// to each (the pass's turn pair, or its own pair where that is blank).
 	TurnsByPair []int
@@ -29,6 +35,9 @@ type DrawRule struct {
 	// Block is the length of a permuted block in trials, or 0 when every
 	// trial's active pair was drawn by itself with equal chances.
 	Block int
+	// MostAlike is how many trials running may have the same active pairs, silent
+	// ones not counted; 0 is no limit. It goes with blocks.
+	MostAlike int
 }
 
 // Uniform is the rule of independent draws with equal chances.
@@ -58,27 +67,47 @@ type RandomisationResult struct {
 //
 //   - Uniform: each trial with k active pairs gets a set of k of the study's
 //     pairs, every set equally likely, independently of the other trials.
-//   - Blocks: within each run of Block consecutive trials, in the order given
-//     (which must be the order of the schedule; the last run may be shorter),
-//     the active sets are permuted over those trials of the run that had one.
-//     That is the randomisation of a permuted-block design given what each
-//     block contained; for a design in which every block holds every pair
-//     equally often, the contents are fixed and it is the design itself.
-//     Silent trials stay where they are: it is the choice between pairs that
-//     the test is about, not the choice to be silent.
+//   - Blocks: within each block the active sets are permuted over those of its
+//     trials that had one. That is the randomisation of a permuted-block design
+//     given what each block contained; for a design in which every block holds
+//     every pair equally often, the contents are fixed and it is the design
+//     itself. Silent trials stay where they are: it is the choice between pairs
+//     that the test is about, not the choice to be silent.
+//   - With MostAlike: block after block gets an order drawn evenly among those
+//     that keep the limit after what came before, and where a block has none the
+//     redraw starts over; that is how core/schedule draws, and so its draw given
+//     what each block contained. Silent trials neither count nor end a run; where
+//     one of unknown pair stands, a new run begins.
+//
+// Where some trial states its block, blocks are those numbers, in ascending
+// order, the trials of each in the order given: trials that were never run then
+// leave a gap and move no other trial to another block. Driven trials without a
+// number keep their active pairs, which is the randomisation given those. Where
+// none states it, blocks are runs of Block consecutive trials in the order given
+// (which must be the order of the schedule; the last run may be shorter).
+//
+// A limit counts every trial of the schedule. It is drawn by exactly where all of
+// them are given, those that were never run with their pairs and without turns.
+// Where the schedule as it was run breaks MostAlike it is not one of those that
+// the rule draws, and the redraw leaves the limit out. [DrawRule.Warnings] tells
+// this, and all else that makes p less than exact.
 //
 // Trials need one TurnsByPair length. Under the uniform rule the order of the
 // trials does not matter: they are taken by name. The draws come from rng
 // alone, so a seeded stream gives the same p for ever.
 //
 // Errors: a plain error for fewer than [MinimumDraws] draws, a negative block
-// or count, a pair number out of range or doubled, trials of unequal width;
-// [*NotEstimable] where the rule leaves nothing to redraw (no active pair, one
-// pair only, blocks of one trial or of one pair). Cost: O(draws · trials with turns).
+// or count, a limit without blocks, a pair number out of range or doubled, trials
+// of unequal width; [*NotEstimable] where the rule leaves nothing to redraw (no
+// active pair, one pair only, blocks of one trial or of one pair, a limit that
+// only one order keeps), or where orders that keep the limit are too rare to be
+// drawn. Cost: O(draws · trials with turns), with MostAlike O(draws · trials)
+// times the tries that an order takes.
 //
 // Source: Fisher's randomisation test; the 1 + in numerator and denominator
 // counts the schedule that was in fact drawn (from memory). Tests: exhaustive
-// enumeration of small schedules, uniform p under no preference.
+// enumeration of small schedules, uniform p under no preference, and (in
+// internal/app) the draws of core/schedule themselves.
 func RandomisationTest(trials []TrialCounts, rule DrawRule, draws int, rng *rand.Rand) (RandomisationResult, error) {
 	if err := checkTrials(trials, rule, draws); err != nil {
 		return RandomisationResult{}, err
@@ -99,7 +128,12 @@ func RandomisationTest(trials []TrialCounts, rule DrawRule, draws int, rng *rand
 	if rule.Block == 0 {
 		redraw = uniformRedraw(active, rng)
 	} else {
-		redraw = blockRedraw(trials, rule.Block, rng)
+		b := newBlocks(trials, rule)
+		result.Redrawn = b.driven
+		if rule.MostAlike > 0 && b.broken(rule.MostAlike) == nil {
+			return limitedTest(result, newLimited(b, rule.MostAlike, rng))
+		}
+		redraw = blockRedraw(b, rng)
 	}
 	total := 0
 	for range draws {
@@ -189,35 +223,21 @@ func allEqual(values []int) bool {
 // blockRedraw returns a function that permutes the active sets within every
 // block and returns T*. gain[i][j] are the turns that trial i would have
 // counted with the active set of trial j of the same block.
-func blockRedraw(trials []TrialCounts, length int, rng *rand.Rand) func() int {
-	fixed := 0
+func blockRedraw(b *blocks, rng *rand.Rand) func() int {
+	fixed, most := b.looseTurns(), 0
 	var gains [][][]int
-	for block := range slices.Chunk(trials, length) {
-		var members []TrialCounts
-		for _, t := range block {
-			if len(t.Active) > 0 {
-				members = append(members, t)
-			}
-		}
-		gain := make([][]int, 0, len(members))
-		varies := false
-		for _, t := range members {
-			row := make([]int, len(members))
-			for j, other := range members {
-				row[j] = turnsTo(t.TurnsByPair, other.Active)
-			}
-			varies = varies || !allEqual(row)
-			gain = append(gain, row)
-		}
-		if varies {
+	for _, block := range b.list {
+		gain := gainsOf(driven(block))
+		if slices.ContainsFunc(gain, func(row []int) bool { return !allEqual(row) }) {
 			gains = append(gains, gain)
+			most = max(most, len(gain))
 			continue
 		}
 		for i := range gain {
 			fixed += gain[i][i]
 		}
 	}
-	order := make([]int, length)
+	order := make([]int, most)
 	return func() int {
 		sum := fixed
 		for _, gain := range gains {
@@ -242,6 +262,9 @@ func checkTrials(trials []TrialCounts, rule DrawRule, draws int) error {
 	if rule.Block < 0 {
 		return fmt.Errorf("randomisation test: a block of %d trials; a length of 2 or more is needed", rule.Block)
 	}
+	if rule.MostAlike < 0 || rule.MostAlike > 0 && rule.Block == 0 {
+		return fmt.Errorf("randomisation test: at most %d trials alike in blocks of %d; a limit is 1 or more and goes with blocks", rule.MostAlike, rule.Block)
+	}
 	active, pairs := 0, -1
 	for _, t := range trials {
 		if pairs < 0 {
@@ -257,7 +280,7 @@ func checkTrials(trials []TrialCounts, rule DrawRule, draws int) error {
 	switch {
 	case active == 0:
 		return notEstimable("no trial had an active pair, so there is nothing to redraw")
-	case rule.Block == 1:
+	case rule.Block == 1 && !numbered(trials):
 		return notEstimable("blocks of one trial leave no other order of the schedule to compare with")
 	case !drawVaries(trials, rule, pairs):
 		return notEstimable("the rule could not have drawn any other active pairs than those that were driven")
@@ -273,25 +296,18 @@ func drawVaries(trials []TrialCounts, rule DrawRule, pairs int) bool {
 			return len(t.Active) > 0 && len(t.Active) < pairs
 		})
 	}
-	for block := range slices.Chunk(trials, rule.Block) {
-		var first []int
-		for _, t := range block {
-			set := slices.Sorted(slices.Values(t.Active))
-			if len(set) == 0 {
-				continue
-			}
-			if first != nil && !slices.Equal(first, set) {
-				return true
-			}
-			first = set
-		}
-	}
-	return false
+	return slices.ContainsFunc(newBlocks(trials, rule).list, func(block []TrialCounts) bool {
+		members := driven(block)
+		return slices.ContainsFunc(members, func(t TrialCounts) bool { return !sameSet(t.Active, members[0].Active) })
+	})
 }
 
 func checkTrial(t TrialCounts, pairs int) error {
 	if len(t.TurnsByPair) != pairs {
 		return fmt.Errorf("randomisation test: trial %s counts turns at %d pairs, the first trial at %d; all need the study's pairs", t.Trial, len(t.TurnsByPair), pairs)
+	}
+	if t.Block < 0 {
+		return fmt.Errorf("randomisation test: trial %s is in block %d; blocks are numbered from 1", t.Trial, t.Block)
 	}
 	for k, turns := range t.TurnsByPair {
 		if turns < 0 {
