@@ -314,15 +314,20 @@ func (b *blocks) limitWarnings(rule DrawRule) (out []string) {
 	return out
 }
 
-// gap says where numbered blocks may lack trials; "" where none does.
+// gap says where numbered blocks seem to lack trials; "" where none does. Only
+// the last block of a draw is shorter than others; how long it was nobody can
+// tell.
 func (b *blocks) gap(length int) string {
-	for i, number := range b.numbers {
-		switch n := len(b.list[i]); {
+	longest := 0 // of the later blocks
+	for i := len(b.numbers) - 1; i >= 0; i-- {
+		number, n := b.numbers[i], len(b.list[i])
+		switch {
+		case n < min(length, longest):
+			return fmt.Sprintf("block %d holds %d of %d trials", number, n, length)
 		case i == 0 && number > 1 || i > 0 && number > b.numbers[i-1]+1:
 			return fmt.Sprintf("no trial is of block %d", number-1)
-		case n < length:
-			return fmt.Sprintf("block %d holds %d of %d trials", number, n, length)
 		}
+		longest = max(longest, n)
 	}
 	return ""
 }

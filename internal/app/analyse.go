@@ -82,8 +82,8 @@ func Analyse(ctx context.Context, in Input, s *study.Study, opt AnalyseOptions) 
 			return nil, err
 		}
 	}
-	if wanted["preference"] && s.Schedule.Kind == study.ScheduleUnstated {
-		warn.add("the season does not say how active pairs were drawn ([schedule] rule): the randomisation test takes them as drawn independently with equal chances")
+	if wanted["preference"] {
+		warn.add(designWarnings(s)...)
 	}
 	a.Findings.Warnings = warn.list()
 	return a, nil
@@ -222,7 +222,7 @@ func progress(opt AnalyseOptions, stage string, done, total int) {
 func design(s *study.Study) scheduleDesign {
 	d := scheduleDesign{pairs: len(s.Pairs), rule: inference.Uniform()}
 	if s.Schedule.Kind == study.ScheduleBlocks {
-		d.rule = inference.Blocks(s.Schedule.Block)
+		d.rule = inference.DrawRule{Block: s.Schedule.Block, MostAlike: s.Schedule.MostAlike}
 	}
 	order := make([]int, len(s.Trials))
 	for i := range order {
@@ -231,7 +231,20 @@ func design(s *study.Study) scheduleDesign {
 	slices.SortStableFunc(order, func(a, b int) int { return s.Trials[a].Start.Compare(s.Trials[b].Start) })
 	for _, i := range order {
 		t := &s.Trials[i]
-		d.trials = append(d.trials, designTrial{id: t.ID, index: i, active: t.ActivePairs})
+		d.trials = append(d.trials, designTrial{id: t.ID, index: i, active: t.ActivePairs, unknown: t.Sealed, block: t.Block})
 	}
 	return d
+}
+
+// designWarnings says where the season's trials are not what its rule describes.
+func designWarnings(s *study.Study) []string {
+	var out []string
+	if s.Schedule.Kind == study.ScheduleUnstated {
+		out = append(out, "the season does not say how active pairs were drawn ([schedule] rule): the randomisation test takes them as drawn independently with equal chances")
+	}
+	if s.Schedule.Kind != study.ScheduleBlocks && slices.ContainsFunc(s.Trials, func(t study.Trial) bool { return t.Block > 0 }) {
+		out = append(out, `trials state the block that they were drawn in, but [schedule] rule is not "blocks": the randomisation test does not use them`)
+	}
+	d := design(s)
+	return append(out, d.rule.Warnings(d.withTurns(nil))...)
 }

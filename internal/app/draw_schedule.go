@@ -133,11 +133,7 @@ func (d *ScheduleDocument) takePlan(s *schedule.Schedule) {
 		Pairs: p.Pairs, CurrentsUA: p.CurrentsUA, Trials: p.Trials, Silent: p.Silent, Sham: p.Sham, OdourOff: p.OdourOff,
 		DrawPolarity: p.DrawPolarity, Repeats: max(p.Repeats, 1), MostAlike: p.MostAlike, Spare: p.Spare,
 	}
-	d.Rule = ScheduleRule{Rule: "blocks", Block: s.Block}
-	if p.MostAlike > 0 {
-		d.Warnings = append(d.Warnings, fmt.Sprintf(
-			"At most %d trials alike in a row: the randomisation test draws again by blocks and does not know of this limit, so that its p is approximate.", p.MostAlike))
-	}
+	d.Rule = ScheduleRule{Rule: "blocks", Block: s.Block, MostAlike: p.MostAlike}
 }
 
 // core is the plan as it is drawn.

@@ -25,9 +25,25 @@ type scheduleDesign struct {
 }
 
 type designTrial struct {
-	id     string
-	index  int
-	active []int
+	id      string
+	index   int
+	active  []int
+	unknown bool // which pairs are active is not known
+	block   int  // 0: not stated
+}
+
+// withTurns is the schedule as the randomisation test sees it; turns are by
+// trial and pair.
+func (d *scheduleDesign) withTurns(turns map[int][]int) []inference.TrialCounts {
+	trials := make([]inference.TrialCounts, len(d.trials))
+	for i, t := range d.trials {
+		byPair := turns[t.index]
+		if byPair == nil {
+			byPair = make([]int, d.pairs)
+		}
+		trials[i] = inference.TrialCounts{Trial: t.id, Active: t.active, Unknown: t.unknown, Block: t.block, TurnsByPair: byPair}
+	}
+	return trials
 }
 
 // preferences compares active and control pairs over all species and for each.
@@ -92,15 +108,7 @@ func randomisation(p *Preference, rows []record, design scheduleDesign, seed uin
 			turns[r.trial][r.turnPair]++
 		}
 	}
-	trials := make([]inference.TrialCounts, len(design.trials))
-	for i, t := range design.trials {
-		byPair := turns[t.index]
-		if byPair == nil {
-			byPair = make([]int, design.pairs)
-		}
-		trials[i] = inference.TrialCounts{Trial: t.id, Active: t.active, TurnsByPair: byPair}
-	}
-	result, err := inference.RandomisationTest(trials, design.rule, randomisationDraws, numeric.Stream(seed, "randomisation "+p.Species))
+	result, err := inference.RandomisationTest(design.withTurns(turns), design.rule, randomisationDraws, numeric.Stream(seed, "randomisation "+p.Species))
 	if err != nil {
 		p.RandomisationWhy = reasonOf(err)
 		return

@@ -35,6 +35,8 @@ type SchedulePlan struct {
 type ScheduleRule struct {
 	Rule  string `json:"rule" doc:"Always blocks."`
 	Block int    `json:"block" doc:"Trials of a block."`
+	// MostAlike is not there where there is no limit.
+	MostAlike int `json:"most_alike,omitempty" doc:"Driven trials running that may have the same pair; absent: no limit."`
 }
 
 // ScheduledTrial is one trial.

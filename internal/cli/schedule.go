@@ -211,7 +211,11 @@ func printSchedule(out *Outside, d *app.ScheduleDocument) error {
 		fmt.Fprintf(&b, "\nA blind guess hits %.0f %%; of somebody who is told each trial's pair afterwards and knows the blocks, at best %.0f %%.\nSeed %d.\n",
 			100*d.Chance.Blind, 100*d.Chance.WithBlocks, *d.Seed)
 	}
-	fmt.Fprintf(&b, "Rule for study.toml: [schedule] rule = %q, block = %d\nSeal %s\n", d.Rule.Rule, d.Rule.Block, d.Seal)
+	fmt.Fprintf(&b, "Rule for study.toml: [schedule] rule = %q, block = %d", d.Rule.Rule, d.Rule.Block)
+	if d.Rule.MostAlike > 0 {
+		fmt.Fprintf(&b, ", most_alike = %d", d.Rule.MostAlike)
+	}
+	fmt.Fprintf(&b, "\nSeal %s\n", d.Seal)
 	for _, w := range d.Warnings {
 		fmt.Fprintln(&b, w)
 	}
