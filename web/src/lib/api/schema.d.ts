@@ -3612,6 +3612,11 @@ export interface components {
        * @description Trials of a block.
        */
       block: number;
+      /**
+       * Format: int64
+       * @description Driven trials running that may have the same pair; absent: no limit.
+       */
+      most_alike?: number;
       /** @description Always blocks. */
       rule: string;
     };
