@@ -50,7 +50,7 @@ func (p *planned) what(current *standingRecords) {
 		p.missing = append(p.missing, "title")
 		title = "Study without a title"
 	}
-	fmt.Fprintf(p, "# %s\n\nPreregistration: what is planned before the first trial.\n", title)
+	fmt.Fprintf(p, "# %s\n\nPreregistration: what this study plans.\n", title)
 	p.part("Question", "question", about["question"])
 	p.part("Site", "site", siteText(site, protocol))
 	p.part("Hypotheses", "hypotheses", protocol["hypotheses"])

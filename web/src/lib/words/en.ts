@@ -11,6 +11,7 @@ import { findings } from './en-findings';
 import { header } from './en-header';
 import { home, imports } from './en-home';
 import { methods } from './en-methods';
+import { preregistration } from './en-preregistration';
 import { question } from './en-question';
 import { range } from './en-range';
 import { results } from './en-results';
@@ -116,6 +117,7 @@ export const en = {
   home,
   imports,
   methods,
+  preregistration,
   question,
   results,
   range,

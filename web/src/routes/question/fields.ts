@@ -21,6 +21,13 @@ export const protocolFields: readonly Listed[] = [
   short('start'),
   short('end'),
 ];
+/** What a preregistration says in words. */
+export const planFields: readonly Listed[] = [
+  long('hypotheses', 4),
+  long('criteria', 5),
+  long('stopping_rule', 3),
+  long('analysis_plan', 8),
+];
 export const permitFields: readonly Listed[] = [
   { ...short('what'), wide: true },
   ...['authority', 'number', 'holder', 'valid_from', 'valid_to'].map(short),
