@@ -24,10 +24,7 @@ func (s *Study) preregistrationText(ctx context.Context) (text string, missing [
 	if err != nil {
 		return "", nil, err
 	}
-	seal, err := s.publicSeal(ctx)
-	if err != nil {
-		return "", nil, err
-	}
+	seal := publicSeal(current)
 	p := &planned{missing: []string{}}
 	p.what(current)
 	p.schedule(current, seal)
@@ -93,21 +90,21 @@ type sealPublic struct {
 	perDay string
 }
 
-// publicSeal is the last sealed schedule that stands; nil where there is none
-// that can be read.
-func (s *Study) publicSeal(ctx context.Context) (*sealPublic, error) {
-	states, err := s.folder.Journal.States(ctx, study.KindSeal)
-	if err != nil || len(states) == 0 {
-		return nil, err
+// publicSeal is what is public of the sealed schedule in force; nil where there
+// is none that can be read: verify tells of one that cannot.
+func publicSeal(current *standingRecords) *sealPublic {
+	states := current.standing(study.KindSeal)
+	if len(states) == 0 {
+		return nil
 	}
-	last := states[len(states)-1]
+	last := states[len(states)-1].Fields
 	var seal sealPublic
-	err = json.Unmarshal([]byte(last.Fields["document"]), &seal)
+	err := json.Unmarshal([]byte(last[documentField]), &seal)
 	if plan := seal.Plan.core(); err != nil || seal.Seal == "" || plan.Check() != nil {
-		return nil, nil // verify tells of a document that cannot be read
+		return nil
 	}
-	seal.perDay = last.Fields["per_day"]
-	return &seal, nil
+	seal.perDay = last[perDayField]
+	return &seal
 }
 
 // schedule is the plan that was drawn by, or where none is sealed the rule that
@@ -242,6 +239,9 @@ func ruleText(schedule map[string]string) string {
 	case rule == "uniform":
 		return "with equal chances for every pair, whatever came before"
 	case rule == "blocks" && block != "":
+		if alike := oneLine(schedule["most_alike"]); alike != "" {
+			return fmt.Sprintf("in permuted blocks of %s trials, with the same pair in at most %s driven trials running", block, alike)
+		}
 		return "in permuted blocks of " + block + " trials"
 	}
 	return ""
