@@ -5,10 +5,11 @@ interface Lack {
   say: string;
   section: Section;
   part?: string;
+  /** What the link to it says. */
   to: string;
 }
-const onQuestion = (say: string): Lack => ({ say, section: 'question', to: 'Question' });
-const inTable = (say: string, part: string, to: string): Lack => ({ say, section: 'tables', part, to });
+const onQuestion = (say: string): Lack => ({ say, section: 'question', to: 'Write it on Question' });
+const inTable = (say: string, part: string): Lack => ({ say, section: 'tables', part, to: 'Write it in Tables' });
 
 export const preregistration = {
   title: 'What is planned, as one dated document',
@@ -17,7 +18,6 @@ export const preregistration = {
   missing: {
     title: 'What a reader would miss',
     none: 'Nothing is missing.',
-    write: (where: string) => `Write it on ${where}`,
     lacks: {
       title: onQuestion('A title.'),
       question: onQuestion('The question.'),
@@ -27,10 +27,10 @@ export const preregistration = {
       criteria: onQuestion('Which animals, passes and trials count.'),
       stopping_rule: onQuestion('When it ends.'),
       analysis_plan: onQuestion('How the question will be answered from the data.'),
-      species: inTable('The species.', 'species', 'Tables'),
-      analysis: inTable('The settings of the analysis.', 'analysis', 'Tables'),
-      uncertainty: inTable('How well the inputs are known.', 'uncertainty', 'Tables'),
-      seal: { say: 'A sealed schedule.', section: 'schedule', part: 'seal', to: 'Seal' },
+      species: inTable('The species.', 'species'),
+      analysis: inTable('The settings of the analysis.', 'analysis'),
+      uncertainty: inTable('How well the inputs are known.', 'uncertainty'),
+      seal: { say: 'A sealed schedule.', section: 'schedule', part: 'seal', to: 'Seal one' },
     } as Record<string, Lack>,
   },
   register: {
