@@ -8,7 +8,7 @@ import { box, line, text, type Figure, type Mark } from './picture';
 
 const w = words.schedule.balance;
 const left = 62;
-const rowHeight = 34;
+const rowHeight = 38;
 const bar = 20;
 /** So many columns can still be told apart. */
 const mostColumns = 60;

@@ -103,7 +103,7 @@ function cellMarks(t: Drawn, shown: DrawnSchedule, x: number, top: number, cell:
     marks.push(text(cx, middle, short(t.pair, wide), { anchor: 'middle', bold: true, size: 14 }));
   else if (t.kind === 'silent') marks.push(path(circleAt(cx, middle - 5, 4.5), { stroke: 'ink', width: 1.5 }));
   else if (t.kind === 'sham') marks.push(path(shapeAt('triangle', cx, middle - 5, 5), { stroke: 'ink', width: 1.5 }));
-  else marks.push(text(cx, middle, w.unknown, { anchor: 'middle', fill: 'soft' }));
+  else if (t.kind === 'sealed') marks.push(text(cx, middle, w.unknown, { anchor: 'middle', fill: 'soft' }));
   if (current)
     marks.push(
       text(cx, top + tall - 4, current, {

@@ -1,6 +1,6 @@
 // Faults of a plan by their field, and what was drawn as pictures need it.
 import type { RequestError } from '$lib/api/client';
-import type { Schedule, ScheduleDocument, ScheduledTrial, SchedulePlan } from '$lib/api/schedule';
+import type { Schedule, ScheduleDocument, ScheduledTrial, SchedulePlan, ScheduleTrial } from '$lib/api/schedule';
 
 /** Sentences of the program about a plan that name no place, by the field that they are about. */
 const about: [RegExp, keyof SchedulePlan | 'per_day'][] = [
@@ -45,7 +45,7 @@ const fieldOf = (sentence: string): string | undefined => about.find(([words]) =
 /** Drawn is one trial as it is drawn in a picture. */
 export interface Drawn {
   trial: string;
-  /** active, silent or sham; sealed where it is not opened. */
+  /** active, silent or sham; sealed where it is not opened, blank where nothing is recorded. */
   kind: string;
   pair: string;
   /** With its sign; null where it is sealed. */
@@ -66,10 +66,17 @@ export interface DrawnSchedule {
   spare: Drawn[];
 }
 
-const drawn = (t: ScheduledTrial | Schedule['trials'][number]): Drawn => ({
+const kindOf = (t: { kind?: string; active_pair?: string; opened?: boolean }): string => {
+  if (t.kind) return t.kind;
+  // A season says which pair was live, not what kind of trial it was.
+  if (t.active_pair) return t.active_pair === 'none' ? 'silent' : 'active';
+  return t.opened ? 'blank' : 'sealed';
+};
+
+const drawn = (t: ScheduledTrial | ScheduleTrial): Drawn => ({
   trial: t.trial,
-  kind: t.kind || 'sealed',
-  pair: t.kind === 'active' ? (t.active_pair ?? '') : '',
+  kind: kindOf(t),
+  pair: kindOf(t) === 'active' ? (t.active_pair ?? '') : '',
   currentUA: t.current_uA ?? null,
   odour: t.odour ?? true,
 });
@@ -85,15 +92,19 @@ export const exampleDrawn = (doc: ScheduleDocument, perDay: number): DrawnSchedu
 
 /** viewDrawn is what is opened of the schedule in force, or of a season in plain sight; undefined where nothing is. */
 export function viewDrawn(view: Schedule): DrawnSchedule | undefined {
-  if (!view.trials.some((t) => t.opened)) return undefined;
   const seal = view.seals.find((s) => s.in_force);
+  if (!view.trials.some((t) => t.kind || (!seal && t.active_pair))) return undefined;
   const plan: SchedulePlan = seal?.plan ?? { ...view.start, pairs: view.pairs };
   return {
     ...ofPlan(plan),
     example: false,
     perDay: seal?.per_day ?? 0,
     block: seal?.rule.block ?? 0,
-    trials: view.trials.filter((t) => !t.spare).map(drawn),
+    // Trials that the season holds beside the schedule come last.
+    trials: view.trials
+      .filter((t) => !t.spare)
+      .slice(0, seal?.plan.trials)
+      .map(drawn),
     spare: view.trials.filter((t) => t.spare).map(drawn),
   };
 }

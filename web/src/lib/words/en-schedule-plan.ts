@@ -96,7 +96,7 @@ export const picture = {
     t.kind === 'sealed'
       ? `${t.trial}: still sealed`
       : [
-          `${t.trial}: ${t.kind === 'active' ? `pair ${t.pair}` : t.kind}`,
+          `${t.trial}: ${t.kind === 'active' ? `pair ${t.pair}` : t.kind === 'blank' ? 'not recorded' : t.kind}`,
           t.currentUA === null ? '' : `${tickText(t.currentUA)} µA${t.kind === 'active' ? '' : ' set, none flows'}`,
           t.odour ? '' : 'no odour',
         ]
@@ -129,7 +129,7 @@ export const balance = {
   forward: 'forward',
   reversed: 'reversed',
   days: 'Over days',
-  times: 'Over the time of day (first trial of a day, second, …)',
+  times: 'Over the time of day (nth trial)',
   first: (title: string, n: number) => `${title}, the first ${n}`,
   one: (pair: string, over: string, column: string, n: number) =>
     `Pair ${pair}, ${over.charAt(0).toLowerCase()}${over.slice(1)} ${column}: ${n}`,
