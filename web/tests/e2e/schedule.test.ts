@@ -33,7 +33,7 @@ let leadKey = '';
 let recoveryKey = '';
 
 test('a plan shows at once what it could draw, and a fault stands at its field', async () => {
-  await bay.ask('studies', { study, title: 'Next season', author: 'C. Lead', demo: false });
+  await bay.ask('studies', { study, title: 'Next season', author: 'C. Lead' });
   await visit(
     browser,
     bay.served,
@@ -48,13 +48,13 @@ test('a plan shows at once what it could draw, and a fault stands at its field',
       await page.getByLabel('Currents, µA', { exact: true }).fill('6, 10.5');
       await page.getByLabel('Currents, µA', { exact: true }).blur();
       await page.getByLabel('Trials', { exact: true }).fill('24');
-      await page.getByLabel('Silent trials').fill('2');
-      await page.getByLabel('Shams').fill('2');
-      await page.getByLabel('Without odour').fill('3');
-      await page.getByLabel('Draw the polarity').check();
-      await page.getByLabel('Each pair in a block').fill('2');
-      await page.getByLabel('Spare draws').fill('4');
-      await page.getByLabel('Trials a day').fill('5');
+      await page.getByLabel('Silent trials', { exact: true }).fill('2');
+      await page.getByLabel('Shams', { exact: true }).fill('2');
+      await page.getByLabel('Without odour', { exact: true }).fill('3');
+      await page.getByLabel('Draw the polarity', { exact: true }).check();
+      await page.getByLabel('Each pair in a block', { exact: true }).fill('2');
+      await page.getByLabel('Spare draws', { exact: true }).fill('4');
+      await page.getByLabel('Trials a day', { exact: true }).fill('5');
       await example(page).waitFor();
       await expect.poll(() => example(page).locator('desc').textContent()).toMatch(/24 trials.*2 silent, 2 shams/);
       await page.getByText('Example, not the sealed schedule').first().waitFor();
@@ -65,12 +65,12 @@ test('a plan shows at once what it could draw, and a fault stands at its field',
       await page.getByRole('button', { name: 'Another example' }).click();
       await expect.poll(async () => (await drawn()).join()).not.toBe(first.join());
       await shot(page, 'plan');
-      await page.getByLabel('Without odour').fill('21');
+      await page.getByLabel('Without odour', { exact: true }).fill('21');
       await page.getByText(/21 trials without odour; expected at most the 20/).waitFor();
-      expect(await page.getByLabel('Without odour').getAttribute('aria-invalid')).toBe('true');
+      expect(await page.getByLabel('Without odour', { exact: true }).getAttribute('aria-invalid')).toBe('true');
       await example(page).waitFor(); // the last picture stays
       await legible(page, 'a refused plan');
-      await page.getByLabel('Without odour').fill('many');
+      await page.getByLabel('Without odour', { exact: true }).fill('many');
       await page.getByText('A whole number, 0 or more.').waitFor();
       const [file] = await Promise.all([
         page.waitForEvent('download'),
@@ -94,7 +94,7 @@ test('keys are made, the schedule is drawn and sealed, and nothing of it is seen
     }
     await page.getByLabel('Currents, µA', { exact: true }).fill('6');
     await page.getByLabel('Currents, µA', { exact: true }).blur();
-    await page.getByLabel('Trials a day').fill('4');
+    await page.getByLabel('Trials a day', { exact: true }).fill('4');
     await page.getByRole('link', { name: 'Seal', exact: true }).click();
     expect(new URL(page.url()).pathname).toBe(address('seal'));
     const draw = page.getByRole('button', { name: 'Draw and seal …' });
@@ -241,7 +241,7 @@ test('another one needs a reason, a pasted key is one that can be pasted', () =>
 
 test('one that was sealed elsewhere is taken in, what is none is refused', async () => {
   const other = 'elsewhere';
-  await bay.ask('studies', { study: other, title: 'Elsewhere', author: 'C. Lead', demo: false });
+  await bay.ask('studies', { study: other, title: 'Elsewhere', author: 'C. Lead' });
   const doc = await bay.ask<ScheduleDocument>(`studies/${study}/schedule/document`);
   await visit(browser, bay.served, `/${other}/schedule/seal`, async (page) => {
     await named(page);
