@@ -57,9 +57,9 @@ test('a plan shows at once what it could draw, and a fault stands at its field',
       await page.getByLabel('Trials a day', { exact: true }).fill('5');
       await example(page).waitFor();
       await expect.poll(() => example(page).locator('desc').textContent()).toMatch(/24 trials.*2 silent, 2 shams/);
-      await page.getByText('Example, not the sealed schedule').first().waitFor();
+      await page.getByText('Example, not the sealed schedule', { exact: true }).first().waitFor();
       await page.getByText(/names the live pair in 1 of 4 trials/).waitFor();
-      await page.getByText('Day 5').first().waitFor();
+      await page.getByText('Day 5', { exact: true }).first().waitFor();
       const drawn = () => example(page).locator('path title').allTextContents();
       const first = await drawn();
       await page.getByRole('button', { name: 'Another example' }).click();
