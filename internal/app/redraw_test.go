@@ -174,7 +174,12 @@ func TestRandomisationIsLevelOverDraws(t *testing.T) {
 		mostAlike int
 		repeats   int
 		neverRun  bool
-	}{{"trials never run", 0, 1, true}, {"none alike", 1, 1, false}, {"two alike, pairs twice", 2, 2, false}} {
+	}{
+		{"trials never run", 0, 1, true},
+		{"none alike", 1, 1, false},
+		{"two alike, pairs twice", 2, 2, false},
+		{"none alike, trials never run", 1, 1, true}, // p is approximate, and said to be
+	} {
 		t.Run(c.name, func(t *testing.T) {
 			plan := plan
 			plan.MostAlike, plan.Repeats = c.mostAlike, c.repeats

@@ -117,7 +117,7 @@ const randomisation: Method = {
   title: 'Randomisation p',
   formula: ['*p* = (1 + number of draws with *T*′ ≥ *T*) / (1 + *N*)'],
   what: [
-    'The active pairs of all trials that were not silent are drawn again by the rule of the schedule, *N* times; *T* counts turns to the active pair. It holds whatever the animals are like, because only the draw of the pairs is taken for granted.',
+    'The active pairs of all trials that were not silent are drawn again by the rule of the schedule (its blocks, and its limit on trials alike), *N* times; *T* counts turns to the active pair. It holds whatever the animals are like, because only the draw of the pairs is taken for granted.',
   ],
   source: ['Phipson and Smyth, Stat. Appl. Genet. Mol. Biol. 9, 39, 2010 (from memory).'],
 };
