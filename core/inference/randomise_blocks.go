@@ -12,6 +12,7 @@ type blocks struct {
 	list    [][]TrialCounts // the trials of each, in order, silent ones among them
 	numbers []int           // theirs; nil where they were counted off
 	loose   []TrialCounts   // driven trials that state no block where others do
+	lost    []TrialCounts   // trials of unknown pair that state none
 	driven  int             // driven trials of all blocks
 }
 
@@ -32,7 +33,9 @@ func newBlocks(trials []TrialCounts, rule DrawRule) *blocks {
 			switch last := len(b.numbers) - 1; {
 			case t.Block == 0 && len(t.Active) > 0:
 				b.loose = append(b.loose, t)
-			case t.Block == 0:
+			case t.Block == 0 && t.Unknown:
+				b.lost = append(b.lost, t)
+			case t.Block == 0: // silent: no part of the redraw
 			case last >= 0 && b.numbers[last] == t.Block:
 				b.list[last] = append(b.list[last], t)
 			default:
@@ -295,7 +298,7 @@ func (rule DrawRule) Warnings(trials []TrialCounts) (out []string) {
 // limitWarnings are those of a limit on trials alike.
 func (b *blocks) limitWarnings(rule DrawRule) (out []string) {
 	if at := b.broken(rule.MostAlike); at != nil {
-		return []string{fmt.Sprintf("trial %s is one more than %d alike in a row, the most that the schedule's rule allows: either it was drawn without that limit, or trials before it were never run. The randomisation test leaves the limit out, and its p is approximate", at.trial, rule.MostAlike)}
+		return []string{fmt.Sprintf("trial %s is one more than %d alike in a row, the most that the schedule's rule allows: either it was drawn without that limit, or trials before it were never run or are not known. The randomisation test leaves the limit out, and its p is approximate", at.trial, rule.MostAlike)}
 	}
 	var unknown []TrialCounts
 	for _, block := range b.list {
@@ -307,6 +310,9 @@ func (b *blocks) limitWarnings(rule DrawRule) (out []string) {
 	}
 	if len(unknown) > 0 {
 		out = append(out, fmt.Sprintf("which pair was active in %s is not known: in the randomisation test a new run of trials alike begins there, and its p is approximate", named(unknown)))
+	}
+	if len(b.lost) > 0 {
+		out = append(out, fmt.Sprintf("neither the pair nor the block of %s is known: the schedule's limit on trials alike may have counted it, and the p of the randomisation test is approximate", named(b.lost)))
 	}
 	if gap := b.gap(rule.Block); gap != "" {
 		out = append(out, gap+": where the schedule holds more trials there, its limit on trials alike counted trials that were never run, and the p of the randomisation test is approximate")

@@ -285,6 +285,8 @@ func TestWarningsOfARule(t *testing.T) {
 		{"the first was not run, and a limit", whole, []int{2, 3}, "", limit, []string{"no trial is of block 1"}},
 		{"a pair that is not known, no limit", "0:3,0 ?:0,0 1:0,2 0:1,0", []int{1}, "", Blocks(4), nil},
 		{"a pair that is not known, and a limit", "0:3,0 ?:0,0 1:0,2 0:1,0", []int{1}, "", limit, []string{"which pair was active in trial T002 is not known"}},
+		{"neither pair nor block is known, no limit", whole, []int{1, 2}, "?:0,0", Blocks(4), nil},
+		{"neither pair nor block is known, and a limit", whole, []int{1, 2}, "?:0,0", limit, []string{"neither the pair nor the block of trial T001 is known"}},
 	} {
 		blocks := inBlocks(t, c.line)
 		var trials []TrialCounts
@@ -295,7 +297,7 @@ func TestWarningsOfARule(t *testing.T) {
 				trials = append(trials, block...)
 			}
 		}
-		trials = append(trials, schedule(t, c.loose)...)
+		trials = append(trials, inBlocks(t, c.loose)[0]...)
 		got := c.rule.Warnings(trials)
 		if len(got) != len(c.want) {
 			t.Errorf("%s: %q", c.name, got)
