@@ -6,6 +6,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -23,19 +24,21 @@ const studiesVariable = "BRINEFIELD_STUDIES"
 // of internal/files, databases of internal/sqlite.
 type shelf struct {
 	files.Shelf
-	program app.Program
-	clock   func() time.Time
-	began   time.Time
-	run     string // names this run of the program in every entry
+	program   app.Program
+	clock     func() time.Time
+	monotonic func() time.Duration // since this run began
+	random    io.Reader
+	run       string // names this run of the program in every entry
 }
 
 // newShelf is the shelf in a folder.
 func newShelf(dir string) *shelf {
 	var run [8]byte
 	_, _ = rand.Read(run[:]) // never fails: the standard library ends the program instead
+	began := time.Now()
 	return &shelf{
 		Shelf:   files.Shelf{Dir: dir},
-		program: program(), clock: time.Now, began: time.Now(), run: hex.EncodeToString(run[:]),
+		program: program(), clock: time.Now, monotonic: func() time.Duration { return time.Since(began) }, random: rand.Reader, run: hex.EncodeToString(run[:]),
 	}
 }
 
@@ -62,8 +65,8 @@ func shelfFolder(flag string) (string, error) {
 
 func (s *shelf) options() sqlite.Options {
 	return sqlite.Options{
-		Clock: s.clock, Monotonic: func() time.Duration { return time.Since(s.began) },
-		Random: rand.Reader, Run: s.run, Program: s.program.Version,
+		Clock: s.clock, Monotonic: s.monotonic,
+		Random: s.random, Run: s.run, Program: s.program.Version,
 	}
 }
 
@@ -222,7 +225,7 @@ func (s *shelf) open(ctx context.Context, name, dir string, lock *files.Lock) (*
 func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock) (*app.StudyFolder, error) {
 	made := filepath.Base(dir) != name // still under its hidden name
 	readOnly := lock == nil && !made
-	erasable, err := files.OpenErasable(dir, rand.Reader, readOnly)
+	erasable, err := files.OpenErasable(dir, s.random, readOnly)
 	if err != nil {
 		return nil, err
 	}
@@ -272,7 +275,7 @@ func (s *shelf) backupBefore(ctx context.Context, name, dir string) error {
 	if err != nil {
 		return err
 	}
-	erasable, err := files.OpenErasable(dir, rand.Reader, true)
+	erasable, err := files.OpenErasable(dir, s.random, true)
 	if err != nil {
 		return err
 	}

@@ -31,7 +31,7 @@ type memShelf struct {
 	studies map[string]*memStudy
 	clock   *storetest.Clock
 	random  io.Reader
-	sealer  *memSealer
+	sealer  *storetest.Sealer
 	broken  map[string]error        // what opening a study answers
 	fail    func(step string) error // may break off a step of a new study
 }
@@ -39,7 +39,7 @@ type memShelf struct {
 func newMemShelf() *memShelf {
 	return &memShelf{
 		studies: map[string]*memStudy{}, clock: &storetest.Clock{Now: time.Date(2026, 6, 11, 9, 0, 0, 0, time.UTC)},
-		random: rand.NewChaCha8([32]byte{7}), sealer: newMemSealer(rand.NewChaCha8([32]byte{8})), broken: map[string]error{},
+		random: rand.NewChaCha8([32]byte{7}), sealer: storetest.NewSealer(rand.NewChaCha8([32]byte{8})), broken: map[string]error{},
 	}
 }
 

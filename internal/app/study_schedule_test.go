@@ -11,6 +11,7 @@ import (
 
 	"brinefield/core/study"
 	"brinefield/internal/app"
+	"brinefield/internal/storetest"
 )
 
 // scheduleKeys are those of a lead, with a passphrase, and of recovery.
@@ -163,7 +164,7 @@ func TestRehearsal(t *testing.T) {
 		}
 	}
 	shelf := newMemShelf()
-	shelf.sealer = newMemSealer(rand.NewChaCha8([32]byte{6}))
+	shelf.sealer = storetest.NewSealer(rand.NewChaCha8([32]byte{6}))
 	other := newScheduleKeys(t, newStudies(t, shelf), shelf)
 	for name, proof := range map[string]app.KeyProof{
 		"another key":        other.leads(),

@@ -1,4 +1,4 @@
-package app_test
+package storetest
 
 import (
 	"bytes"
@@ -12,11 +12,11 @@ import (
 	"brinefield/internal/app"
 )
 
-// memSealer keeps what it sealed in memory and gives a name of chance for it,
-// which is the same whatever was sealed: what still differs between two studies
-// was told by something else. How the age format seals is tested in
+// Sealer keeps what it sealed in memory and gives a name of chance for it, which
+// is the same whatever was sealed: what still differs between two studies was
+// told by something else. How the age format seals is tested in
 // internal/sealing, in the scripts of cmd/brinefield and in the browser.
-type memSealer struct {
+type Sealer struct {
 	mu      sync.Mutex
 	random  io.Reader
 	secrets map[string]string // by public key
@@ -29,11 +29,12 @@ type memSealed struct {
 	plain   []byte
 }
 
-func newMemSealer(random io.Reader) *memSealer {
-	return &memSealer{random: random, secrets: map[string]string{}, sealed: map[string]memSealed{}, locked: map[string][2]string{}}
+// NewSealer draws its names from a source of chance.
+func NewSealer(random io.Reader) *Sealer {
+	return &Sealer{random: random, secrets: map[string]string{}, sealed: map[string]memSealed{}, locked: map[string][2]string{}}
 }
 
-func (m *memSealer) name(kind string) string {
+func (m *Sealer) name(kind string) string {
 	b := make([]byte, 16)
 	if _, err := io.ReadFull(m.random, b); err != nil {
 		panic(err)
@@ -41,7 +42,8 @@ func (m *memSealer) name(kind string) string {
 	return kind + hex.EncodeToString(b)
 }
 
-func (m *memSealer) NewKey() (public, secret string, err error) {
+// NewKey makes a key.
+func (m *Sealer) NewKey() (public, secret string, err error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	public = m.name("public")
@@ -50,14 +52,16 @@ func (m *memSealer) NewKey() (public, secret string, err error) {
 	return public, secret, nil
 }
 
-func (m *memSealer) CheckPublic(public string) error {
+// CheckPublic says whether a text is a public key.
+func (m *Sealer) CheckPublic(public string) error {
 	if !strings.HasPrefix(public, "public") {
 		return fmt.Errorf("%w: %q is no public key", app.ErrKey, public)
 	}
 	return nil
 }
 
-func (m *memSealer) Seal(publics []string, plain []byte) (string, error) {
+// Seal keeps plain under a new name.
+func (m *Sealer) Seal(publics []string, plain []byte) (string, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	name := m.name("sealed")
@@ -65,7 +69,8 @@ func (m *memSealer) Seal(publics []string, plain []byte) (string, error) {
 	return name, nil
 }
 
-func (m *memSealer) Open(secret, sealed string) ([]byte, error) {
+// Open gives back what was sealed to the key.
+func (m *Sealer) Open(secret, sealed string) ([]byte, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	s, there := m.sealed[sealed]
@@ -76,7 +81,8 @@ func (m *memSealer) Open(secret, sealed string) ([]byte, error) {
 	return bytes.Clone(s.plain), nil
 }
 
-func (m *memSealer) Protect(secret, passphrase string) (string, error) {
+// Protect keeps a secret behind a passphrase.
+func (m *Sealer) Protect(secret, passphrase string) (string, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	name := m.name("locked")
@@ -84,7 +90,8 @@ func (m *memSealer) Protect(secret, passphrase string) (string, error) {
 	return name, nil
 }
 
-func (m *memSealer) Unlock(secret, passphrase string) (string, error) {
+// Unlock gives it back.
+func (m *Sealer) Unlock(secret, passphrase string) (string, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if inside, locked := m.locked[secret]; locked {
@@ -97,7 +104,8 @@ func (m *memSealer) Unlock(secret, passphrase string) (string, error) {
 	return secret, err
 }
 
-func (m *memSealer) PublicOf(secret string) (string, error) { return publicOf(secret) }
+// PublicOf is the public key of a secret one.
+func (m *Sealer) PublicOf(secret string) (string, error) { return publicOf(secret) }
 
 func publicOf(secret string) (string, error) {
 	for _, word := range strings.Fields(secret) {
