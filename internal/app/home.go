@@ -157,7 +157,7 @@ func (s *Study) fillCard(ctx context.Context, c *StudyCard, open bool) error {
 		c.Notes = append(c.Notes, "this study is large: until its tables are looked at, only the animals of its table of individuals are counted")
 	}
 	c.Title, c.SiteName = cmp.Or(o.title, c.Study), o.siteName
-	c.Blind = !right.Granted() && o.assigned
+	c.Blind = !right.Granted() && (o.assigned || o.sealed)
 	if c.Changed = stampText(head.LastWall, o.zone); s.folder.ExportedAt != nil {
 		at, err := s.folder.ExportedAt()
 		if err != nil {

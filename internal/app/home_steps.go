@@ -16,6 +16,7 @@ type overview struct {
 	trials, passes, animals   int
 	casts, pairs, ticked      int
 	water, bottom             bool
+	sealed                    bool                    // a schedule is sealed, or was
 	partly                    bool                    // animals that only passes name are not among the animals
 	assigned                  bool                    // some trial's active pairs are kept
 	faults                    map[study.Kind][]string // what is wrong, by kind
@@ -44,7 +45,7 @@ func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*o
 		return s.overviewOf(ctx, current, nil)
 	}
 	states, err := s.folder.Journal.States(ctx, study.KindStudy, study.KindSite, study.KindWater, study.KindBottom, study.KindPair,
-		study.KindTrial, study.KindIndividual, study.KindAssignment, study.KindCaution)
+		study.KindTrial, study.KindIndividual, study.KindAssignment, study.KindCaution, study.KindSeal)
 	if err != nil {
 		return nil, err
 	}
@@ -73,6 +74,7 @@ func (s *Study) overviewOf(ctx context.Context, current *standingRecords, a *Ass
 	o.casts, o.pairs = len(current.standing(study.KindCast)), len(current.standing(study.KindPair))
 	o.trials, o.passes = len(current.standing(study.KindTrial)), len(current.standing(study.KindPass))
 	o.assigned = len(current.standing(study.KindAssignment)) > 0
+	o.sealed = len(current.standing(study.KindSeal)) > 0
 	animals := map[string]bool{}
 	for _, state := range current.standing(study.KindIndividual) {
 		animals[state.ID] = true
@@ -125,7 +127,8 @@ func (s *Study) steps(ctx context.Context, o *overview, right Right, open bool) 
 			"What the water conducts is stated"+castsText(o.casts)+".", "Say what the water conducts, or import a season with a cast."),
 		o.step("rig", []study.Kind{study.KindBottom, study.KindEnclosure, study.KindPlate, study.KindPair}, o.pairs > 0 && o.bottom,
 			fmt.Sprintf("The bottom and %s are described.", counted(o.pairs, "pair", "pairs")), "Describe the bottom and the pairs."),
-		o.step("trials", []study.Kind{study.KindSchedule, study.KindTrial}, o.trials > 0,
+		o.step("schedule", []study.Kind{study.KindSchedule}, o.sealed || o.trials > 0, o.scheduleText(right), "Draw and seal which pair is active in which trial."),
+		o.step("trials", []study.Kind{study.KindTrial}, o.trials > 0,
 			counted(o.trials, "trial is", "trials are")+" written down.", "Write down the trials, or import them."),
 		o.step("passes", []study.Kind{study.KindSpecies, study.KindIndividual, study.KindClip, study.KindPass, study.KindTrack}, o.passes > 0,
 			o.passesText(), "Write down the passes, or import them."),
@@ -145,6 +148,18 @@ func (s *Study) steps(ctx context.Context, o *overview, right Right, open bool) 
 		}
 	}
 	return steps, nil
+}
+
+func (o *overview) scheduleText(right Right) string {
+	switch {
+	case !o.sealed:
+		return "The trials came with their own allocation; no schedule was sealed here."
+	case right.Granted():
+		return "The schedule was sealed, and is open."
+	case right.Some():
+		return "The schedule is sealed, but for single trials."
+	}
+	return "The schedule is sealed."
 }
 
 func (o *overview) passesText() string {

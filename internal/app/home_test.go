@@ -38,10 +38,10 @@ func TestHome(t *testing.T) {
 	if bay.Trials != 3 || bay.Passes != 4 || bay.Animals != 2 || bay.Blind || bay.Title != "Inishcorr bay, two evenings (invented)" || bay.Changed != "2026-06-11T10:00:00+01:00" {
 		t.Errorf("bay: %+v", bay)
 	}
-	if want := "question done, water done, rig done, trials done, passes done, findings next"; stateOf(bay) != want {
+	if want := "question done, water done, rig done, schedule done, trials done, passes done, findings next"; stateOf(bay) != want {
 		t.Errorf("bay: %s, want %s", stateOf(bay), want)
 	}
-	if want := "question next, water later, rig later, trials later, passes later, findings later"; stateOf(empty) != want {
+	if want := "question next, water later, rig later, schedule later, trials later, passes later, findings later"; stateOf(empty) != want {
 		t.Errorf("empty: %s, want %s", stateOf(empty), want)
 	}
 	if !strings.Contains(torn.Problem, "ends too early") || torn.Title != "torn" {

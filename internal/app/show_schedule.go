@@ -38,7 +38,8 @@ func (s *Study) Schedule(ctx context.Context) (ScheduleView, error) {
 			return v, err
 		}
 	}
-	return v, nil
+	w.warn()
+	return v, s.blindingFacts(ctx, right, &v)
 }
 
 // startPlan is a plan that a form can begin with.
@@ -184,6 +185,28 @@ func (w *scheduleShown) trials(ctx context.Context) error {
 		add(row)
 	}
 	return nil
+}
+
+// warn says what endangers the schedule in force.
+func (w *scheduleShown) warn() {
+	if w.seal == nil {
+		return
+	}
+	v := &w.view.Seals[len(w.view.Seals)-1]
+	if v.Problem != "" {
+		w.view.Warnings = append(w.view.Warnings, "The schedule is not what its seal says: "+v.Problem+".")
+	}
+	if v.TrialsRun > 0 && w.view.Blind {
+		for _, k := range v.Keys {
+			if k.Rehearsed == nil {
+				w.view.Warnings = append(w.view.Warnings, fmt.Sprintf("Nobody has tried whether the key of %s opens the schedule: rehearse it, so that the season cannot be lost with the other keys.", k.Holder))
+			}
+		}
+	}
+	rule := w.from.Study.Schedule
+	if rule.Kind != study.ScheduleBlocks || rule.Block != v.Rule.Block || rule.MostAlike != v.Plan.MostAlike {
+		w.view.Warnings = append(w.view.Warnings, "The rule in the table schedule is not that of the sealed schedule: the randomisation test would draw again by another one.")
+	}
 }
 
 // ofSeason fills in what the season holds of a trial beside the schedule.

@@ -3873,7 +3873,7 @@ export interface components {
       /** @enum {string} */
       state: 'done' | 'next' | 'later' | 'attention';
       /** @enum {string} */
-      step: 'question' | 'water' | 'rig' | 'trials' | 'passes' | 'findings';
+      step: 'question' | 'water' | 'rig' | 'schedule' | 'trials' | 'passes' | 'findings';
     };
     StimulusErrors: {
       /**

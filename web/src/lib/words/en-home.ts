@@ -24,6 +24,7 @@ export const home = {
     question: 'Question',
     water: 'Water',
     rig: 'Rig',
+    schedule: 'Schedule',
     trials: 'Trials',
     passes: 'Passes',
     findings: 'Findings',
