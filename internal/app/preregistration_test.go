@@ -112,7 +112,7 @@ func TestPreregistrationSaysWhatIsPlanned(t *testing.T) {
 		"## Hypotheses\n\nRays turn at the live pair.\nThe smallest effect that matters is an odds ratio of 2.\n", "- Raja clavata\n",
 		"\n- no animal in amplexus\n\\# not a heading\n\\---\n", "## Stopping rule\n\nAfter 24 trials, or on the first injury.\n",
 		"- Pairs: A, B.\n", "- Currents: 6, 9.5 µA.\n", "- Trials: 24. Of them 4 are silent (no pair is driven) and 4 are shams", "- Driven trials without odour: 2.\n", "- Spare draws: 8,",
-		"- Trials of a day: 6.\n", "- Rule: permuted blocks of ", "- Limit: the same pair in at most 3 driven trials running.\n", "- Keys: sealed to 2 keys,",
+		"- Trials of a day: 6.\n", "; a block drives no pair more than 2 times.\n", "- Limit: the same pair in at most 3 driven trials running.\n", "- Keys: sealed to 2 keys,",
 		"    " + doc.Seal + "\n", "brinefield verify", "## How a trial goes\n\nNot stated.\n",
 	} {
 		if !strings.Contains(v.Text, part) {

@@ -139,13 +139,20 @@ func (p *planned) schedule(current *standingRecords, seal *sealPublic) {
 	if seal.perDay != "" && seal.perDay != "0" {
 		line("Trials of a day: %s.", oneLine(seal.perDay))
 	}
-	line("Rule: permuted blocks of %d trials, each pair as often as every other in a block (%d).", seal.Rule.Block, max(plan.Repeats, 1))
+	line("Rule: permuted blocks of %d trials, silent ones and shams among them; a block drives no pair more than %s.", seal.Rule.Block, timesOf(plan.Repeats))
 	if plan.MostAlike > 0 {
 		line("Limit: the same pair in at most %d driven trials running.", plan.MostAlike)
 	} else {
 		line("Limit: none on how often the same pair comes up running.")
 	}
 	line("Keys: sealed to %d keys, each of which opens it. Who holds them is written down in the study.", len(seal.SealedTo))
+}
+
+func timesOf(n int) string {
+	if n <= 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
 }
 
 // seal is the seal in full and how to check it.

@@ -11,9 +11,9 @@ import (
 
 type registerCommand struct {
 	studies
-	Study string `arg:"" help:"Study: a name, or the path of its folder."`
-	By    string `help:"Who registers it; it is written into the journal." placeholder:"NAME"`
-	Show  bool   `help:"Print the document as it would be registered, and write nothing."`
+	Study  string `arg:"" help:"Study: a name, or the path of its folder."`
+	Author string `aliases:"by" help:"Who registers it; it is written into the journal." placeholder:"NAME"`
+	Show   bool   `help:"Print the document as it would be registered, and write nothing."`
 }
 
 // missingWords say what each key of a document's missing parts is.
@@ -28,8 +28,8 @@ func (c *registerCommand) Run(ctx context.Context, out *Outside) error {
 	if err != nil {
 		return err
 	}
-	if !c.Show && strings.TrimSpace(c.By) == "" {
-		return badInput(errors.New("nobody is named; expected --by NAME, or --show to see the document and write nothing"))
+	if !c.Show && strings.TrimSpace(c.Author) == "" {
+		return badInput(errors.New("nobody is named; expected --author NAME, or --show to see the document and write nothing"))
 	}
 	return withStudy(ctx, out, place, func(study *app.Study) error {
 		v, err := study.Preregistration(ctx)
@@ -40,7 +40,7 @@ func (c *registerCommand) Run(ctx context.Context, out *Outside) error {
 			_, err := fmt.Fprint(out.Out, v.Text)
 			return err
 		}
-		v, err = study.Register(ctx, app.RegisterRequest{Author: c.By, SHA256: v.SHA256})
+		v, err = study.Register(ctx, app.RegisterRequest{Author: c.Author, SHA256: v.SHA256})
 		if err != nil {
 			return registerError(err)
 		}

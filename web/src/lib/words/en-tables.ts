@@ -74,11 +74,20 @@ const kinds: Record<string, { table: string; one: string }> = {
   bench: { table: 'Measured currents', one: 'Measured current' },
   calibration: { table: 'Calibration', one: 'Calibration' },
   background: { table: 'Background', one: 'Background' },
+  seal: { table: 'Seals', one: 'Sealed schedule' },
+  rehearsal: { table: 'Rehearsals', one: 'Rehearsal' },
+  card: { table: 'Cards', one: 'Cards' },
+  lock: { table: 'Scoring locked', one: 'Scoring locked' },
+  guess: { table: 'Guesses', one: 'Guess' },
+  preregistration: { table: 'Preregistrations', one: 'Preregistration' },
 };
 const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 
 /** The program names these by itself; the names say nothing to people. */
-const ownNames = ['import', 'opening', 'erasure', 'permit', 'bench'];
+const ownNames = [
+  ...['import', 'opening', 'erasure', 'permit', 'bench'],
+  ...['seal', 'rehearsal', 'card', 'guess', 'preregistration'],
+];
 
 /** What a study has only once has no name of its own. */
 const nameless = (kind: string, id: string): string =>
