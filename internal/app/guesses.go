@@ -121,31 +121,28 @@ func lastGuesses(guesses []GuessView) []GuessView {
 
 func guessTest(guesses []GuessView, labels []string, design scheduleDesign, seed uint64, stream string) GuessTest {
 	t := GuessTest{Guesses: len(guesses)}
-	byTrial := map[string][]int{}
+	byName := map[string][]int{}
 	for _, g := range guesses {
 		pair := slices.Index(labels, g.Pair)
 		if pair < 0 || pair >= design.pairs {
 			t.Unknown++
 			continue
 		}
-		if byTrial[g.Trial] == nil {
-			byTrial[g.Trial] = make([]int, design.pairs)
+		if byName[g.Trial] == nil {
+			byName[g.Trial] = make([]int, design.pairs)
 		}
-		byTrial[g.Trial][pair]++
+		byName[g.Trial][pair]++
 	}
-	trials := make([]inference.TrialCounts, len(design.trials))
+	byTrial := map[int][]int{}
 	chosen := 0
-	for i, d := range design.trials {
-		counts := byTrial[d.id]
-		if counts == nil {
-			counts = make([]int, design.pairs)
+	for _, d := range design.trials {
+		counts := byName[d.id]
+		if counts == nil || len(d.active) == 0 {
+			continue
 		}
-		trials[i] = inference.TrialCounts{Trial: d.id, Active: d.active, TurnsByPair: counts}
+		byTrial[d.index] = counts
 		for pair, n := range counts {
-			if len(d.active) > 0 {
-				chosen += n
-			}
-			if slices.Contains(d.active, pair) {
+			if chosen += n; slices.Contains(d.active, pair) {
 				t.Hits += n
 			}
 		}
@@ -158,7 +155,7 @@ func guessTest(guesses []GuessView, labels []string, design scheduleDesign, seed
 		t.NotEstimable = "no guess names a pair in a trial that drove one"
 		return t
 	}
-	result, err := inference.RandomisationTest(trials, design.rule, randomisationDraws, numeric.Stream(seed, "guesses "+stream))
+	result, err := inference.RandomisationTest(design.withTurns(byTrial), design.rule, randomisationDraws, numeric.Stream(seed, "guesses "+stream))
 	if err != nil {
 		t.NotEstimable = reasonOf(err)
 		return t
