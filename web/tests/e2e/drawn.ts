@@ -2,6 +2,7 @@
 // of which one is not scored. All of it is invented.
 import { readdirSync, readFileSync } from 'node:fs';
 import { resolve } from 'node:path';
+import type { Locator, Page } from 'playwright-core';
 import type { Schedule } from '../../src/lib/api/schedule';
 import type { Bay } from './bay';
 
@@ -64,4 +65,14 @@ export async function drawStudy(bay: Bay, study: string): Promise<Drawn> {
     passphrase,
     view: () => ask<Schedule>(`studies/${study}/schedule`),
   };
+}
+
+/** give fills in a secret key as its file. */
+export async function give(form: Page | Locator, secret: string, passphrase: string): Promise<void> {
+  await form.locator('input[type=file]').setInputFiles({
+    name: 'key.txt',
+    mimeType: 'text/plain',
+    buffer: Buffer.from(secret),
+  });
+  await form.locator('input[type=password]').fill(passphrase);
 }

@@ -234,8 +234,12 @@ describe('a sealed study', () => {
       await banner.getByRole('button', { name: 'Open the active pairs…' }).click();
       const dialog = page.getByRole('dialog', { name: 'Open the active pairs' });
       await dialog.getByRole('button', { name: 'Open the active pairs' }).click();
-      expect(await dialog.getByRole('alert').count()).toBe(2);
+      expect(await dialog.getByRole('alert').count()).toBe(4);
       await legible(page, 'the dialog');
+      await dialog.getByRole('checkbox', { name: 'All scoring is finished: lock it' }).check();
+      const leave = dialog.getByRole('checkbox', { name: /^Lock although/ });
+      if (await leave.isVisible()) await leave.check();
+      await dialog.getByRole('checkbox', { name: /cannot be taken back/ }).check();
       await dialog.getByRole('textbox', { name: 'Your name' }).fill('Maeve Kinsella');
       await dialog.getByRole('textbox', { name: 'Why are they opened now?' }).fill('all passes are scored');
       await dialog.getByRole('button', { name: 'Open the active pairs' }).click();

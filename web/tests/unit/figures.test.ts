@@ -1,7 +1,7 @@
 // Every figure has a stored picture in tests/pictures: a change shows as a
 // difference to be looked at. Renew them with `npx vitest run -u`.
 import { describe, expect, test } from 'vitest';
-import { alongFigure } from '$lib/draw/along';
+import { alongFigure, sealedAlongFigure } from '$lib/draw/along';
 import { animalsFigure, byLowest } from '$lib/draw/animals';
 import { curvesFigure, stepMarks } from '$lib/draw/curves';
 import { methodRows, oddsSpan } from '$lib/draw/estimates';
@@ -20,6 +20,15 @@ import { curves, exposures, findings, passes, season, uncertainty } from './fixt
 
 const turned = Object.values(passes).find((p) => p.onset_s !== null)!;
 const still = Object.values(passes).find((p) => p.onset_s === null)!;
+/** As the program gives it while the trial is sealed. */
+const sealed = {
+  ...turned,
+  row: { ...turned.row, field_low_nV_per_cm: null, field_high_nV_per_cm: null },
+  track: turned.track.map((p) => ({
+    ...{ ...p, field_nV_per_cm: null, phantom_nV_per_cm: null },
+    phantom_nV_per_cm_per_uA: p.phantom_nV_per_cm && p.phantom_nV_per_cm / 6,
+  })),
+};
 const panels = findings.detection!.map((d) => methodRows(findings, d.species));
 
 const figures: Record<string, Figure> = {
@@ -31,6 +40,7 @@ const figures: Record<string, Figure> = {
   uncertainty: uncertaintyFigure(uncertainty.uncertainty, findings.detection!, 700),
   'along-turned': alongFigure(turned, 560, 240),
   'along-still': alongFigure(still, 560, 240),
+  'along-sealed': sealedAlongFigure(sealed, 560, 240),
   'textbook-distance': textbookFigure(compare(exposures.rows), 'distance', season.species, 700),
   'textbook-angle': textbookFigure(compare(exposures.rows), 'angle', season.species, 700),
 };

@@ -40,6 +40,44 @@ export function alongFigure(pass: Pass, width: number, height: number): Figure {
   };
 }
 
+/**
+ * sealedAlongFigure draws what is known while it is sealed which pair was
+ * active: the field that the pass's own pair would give, for each µA.
+ */
+export function sealedAlongFigure(pass: Pass, width: number, height: number): Figure {
+  const frame: Frame = { left: 52, right: width - 12, top: 40, bottom: height - 46 };
+  const times = pass.track.map((p) => p.t_s);
+  const start = Math.min(0, ...times);
+  const x = linearScale([start, Math.max(...times, pass.row.watched_s ?? 0, start + 0.1)], [frame.left, frame.right]);
+  const fields = pass.track.map((p) => p.phantom_nV_per_cm_per_uA);
+  const y = logScale(logDomain(floorAt(fields)), [frame.bottom, frame.top]);
+  const d = polyline(
+    times.map((t) => x.at(t)),
+    fields.map((v) => (v === null ? NaN : y.at(Math.max(v, y.domain[0])))),
+  );
+  const id = pass.row.pass;
+  return {
+    name: w.sealedAlong.name(id),
+    picture: {
+      width,
+      height,
+      title: w.sealedAlong.title(id),
+      description: w.sealedAlong.description,
+      marks: [
+        ...yAxis(frame, y, { write: tickText }),
+        ...xAxis(frame, x, { write: tickText, label: w.secondsAxis, grid: false }),
+        path(d, { stroke: 'soft', width: 1.75, dash: [5, 4] }),
+        ...fixMarks(pass, frame, x),
+        line(4, 9, 28, 9, { stroke: 'soft', width: 1.75, dash: [5, 4] }),
+        text(34, 13.5, w.sealedAlong.legend, { fill: 'soft' }),
+        text(34, 30, w.sealedAlong.unit, { fill: 'soft' }),
+      ],
+    },
+    columns: ['pass', 't_s', 'x_cm', 'y_cm', 'height_cm', 'phantom_nV_per_cm_per_uA'],
+    rows: pass.track.map((p) => [id, p.t_s, p.x_cm, p.y_cm, p.height_cm, p.phantom_nV_per_cm_per_uA]),
+  };
+}
+
 /** floorAt keeps the axis to six decades: where a pair is silent the field falls to next to nothing. */
 function floorAt(values: readonly (number | null)[]): (number | null)[] {
   const top = Math.max(...values.map((v) => v ?? 0));

@@ -124,21 +124,6 @@ export function openedRows(view: Pick<Schedule, 'trials'>): { columns: string[];
   };
 }
 
-/** What was touched after the opening: passes by their identifier; and whether these are all. */
-export interface Touched {
-  passes: ReadonlySet<string>;
-  /** How many values, beyond those that are listed too. */
-  values: number;
-  complete: boolean;
-}
-
-/** touchedOf looks for values of passes and of their tracks; a track has the identifier of its pass. */
-export const touchedOf = (view: Pick<Schedule, 'after_opening' | 'more_after_opening'>): Touched => ({
-  passes: new Set(view.after_opening.filter((a) => a.kind === 'pass' || a.kind === 'track').map((a) => a.id)),
-  values: view.after_opening.length + view.more_after_opening,
-  complete: view.more_after_opening === 0,
-});
-
-/** What the column after_opening says of a pass: yes, no, or null where it is not known. */
-export const touchedCell = (touched: Touched | undefined, pass: string): boolean | null =>
-  touched?.passes.has(pass) ? true : touched?.complete ? false : null;
+/** How many values were scored or changed after the opening, those that are not listed among them. */
+export const afterCount = (view: Pick<Schedule, 'after_opening' | 'more_after_opening'>): number =>
+  view.after_opening.length + view.more_after_opening;

@@ -138,7 +138,8 @@ export const componentsOf = (r: ExposureRow): Cell[] =>
 
 export function tableData(rows: readonly ExposureRow[]): { columns: string[]; rows: Cell[][] } {
   return {
-    columns: [...fileColumns, ...componentColumns],
-    rows: rows.map((r) => [...fileColumns.map((c) => r[c]), ...componentsOf(r)]),
+    columns: [...fileColumns, ...componentColumns, 'after_opening'],
+    // The program leaves the mark out where nothing was scored or changed after the opening.
+    rows: rows.map((r) => [...fileColumns.map((c) => r[c]), ...componentsOf(r), r.after_opening ?? false]),
   };
 }

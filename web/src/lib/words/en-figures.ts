@@ -68,6 +68,14 @@ export const figures = {
     onset: 'onset',
     reaction: 'reaction time',
   },
+  sealedAlong: {
+    name: (pass: string) => `phantom field along ${pass}`,
+    title: (pass: string) => `Phantom field along the track of ${pass}`,
+    description:
+      'While it is sealed which pair was active: the field that the pair of this pass would give at the head, for each µA through it, against time on a logarithmic axis.',
+    legend: 'Phantom field for each µA at its own pair',
+    unit: 'nV/cm for each µA',
+  },
   plan: { name: 'plan' },
   columns: (n: number) => plural(n, 'column', 'columns'),
 };
