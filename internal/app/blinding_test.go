@@ -367,3 +367,17 @@ func TestGuessesOfAStudy(t *testing.T) {
 		t.Errorf("%+v", v.Guessed[1])
 	}
 }
+
+// The page Schedule holds what the journal tells of the blinding.
+func TestScheduleTellsOfTheBlinding(t *testing.T) {
+	b, _, _ := bay(t, app.ImportRequest{Author: "Tom Kett"})
+	edited(t, b, guess("g1", "T1", "A", "Aoife Byrne"))
+	set(t, b, "Tom Kett", app.CellChange{Kind: "pass", ID: "P1", Field: "note", To: "x"})
+	v, err := b.Schedule(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(v.Knowers) != 1 || len(v.After) != 1 || len(v.Guesses) != 1 || !v.Guesses[0].Late || len(v.Warnings) < 2 {
+		t.Errorf("%+v", v)
+	}
+}

@@ -39,7 +39,8 @@ func (s *Study) Schedule(ctx context.Context) (ScheduleView, error) {
 		}
 	}
 	w.warn()
-	return v, s.blindingFacts(ctx, right, &v)
+	err = s.blindingFacts(ctx, right, &v)
+	return v, err
 }
 
 // startPlan is a plan that a form can begin with.
