@@ -71,6 +71,7 @@ test('it is registered by somebody, once; then it changes, is compared and regis
     await page.getByText(', by N. Example').waitFor();
     await page.getByText('Late: the first trial had begun before.').waitFor();
     expect(await page.getByRole('button', { name: 'Register', exact: true }).isDisabled()).toBe(true);
+    await page.getByRole('article').getByText('This is preregistration 1, as it was registered on').waitFor();
     const first = await held();
     expect(first.registered.map((r) => r.sha256)).toEqual([first.sha256]);
 
