@@ -26,6 +26,22 @@ const named = (page: Page) => page.evaluate(() => localStorage.setItem('brinefie
 const shot = async (page: Page, name: string) => {
   if (process.env.SHOTS) await page.screenshot({ path: `${process.env.SHOTS}/${name}.png`, fullPage: true });
 };
+/** A study whose season has pairs and no trials yet. */
+async function make(name: string, title: string): Promise<void> {
+  await bay.ask('studies', { study: name, title, author: 'C. Lead' });
+  const pair = (id: string, x: number) => ({
+    ...{ kind: 'pair', id },
+    fields: {
+      centre_m: `[${x}, 0]`,
+      electrode_diameter_m: '0.01',
+      azimuth_deg: '0',
+      separation_m: '0.1',
+      height_m: '0',
+    },
+  });
+  const add = ['A', 'B', 'C', 'D'].map((id, i) => pair(id, i - 1.5));
+  await bay.ask(`studies/${name}/edits`, { author: 'C. Lead', add });
+}
 const example = (page: Page) => page.getByRole('img', { name: /^Example of a schedule/ });
 
 /** What the tests after the first need: a study of its own, with nothing run. */
@@ -33,18 +49,16 @@ let leadKey = '';
 let recoveryKey = '';
 
 test('a plan shows at once what it could draw, and a fault stands at its field', async () => {
-  await bay.ask('studies', { study, title: 'Next season', author: 'C. Lead' });
+  await make(study, 'Next season');
   await visit(
     browser,
     bay.served,
     address('plan'),
     async (page) => {
       await page.getByRole('heading', { name: 'An example of what this plan draws' }).waitFor();
-      const labels = page.getByLabel('Labels of the pairs');
-      if ((await labels.count()) > 0) {
-        await labels.fill('A, B, C, D');
-        await labels.blur();
-      }
+      await page.getByLabel('D', { exact: true }).uncheck();
+      await expect.poll(() => example(page).locator('desc').textContent()).not.toContain('pair D');
+      await page.getByLabel('D', { exact: true }).check();
       await page.getByLabel('Currents, µA', { exact: true }).fill('6, 10.5');
       await page.getByLabel('Currents, µA', { exact: true }).blur();
       await page.getByLabel('Trials', { exact: true }).fill('24');
@@ -86,12 +100,7 @@ test('keys are made, the schedule is drawn and sealed, and nothing of it is seen
   visit(browser, bay.served, address('plan'), async (page) => {
     await named(page);
     await page.reload();
-    const labels = page.getByLabel('Labels of the pairs');
     await page.getByLabel('Trials', { exact: true }).fill('16');
-    if ((await labels.count()) > 0) {
-      await labels.fill('A, B, C, D');
-      await labels.blur();
-    }
     await page.getByLabel('Currents, µA', { exact: true }).fill('6');
     await page.getByLabel('Currents, µA', { exact: true }).blur();
     await page.getByLabel('Trials a day', { exact: true }).fill('4');
@@ -241,7 +250,7 @@ test('another one needs a reason, a pasted key is one that can be pasted', () =>
 
 test('one that was sealed elsewhere is taken in, what is none is refused', async () => {
   const other = 'elsewhere';
-  await bay.ask('studies', { study: other, title: 'Elsewhere', author: 'C. Lead' });
+  await make(other, 'Elsewhere');
   const doc = await bay.ask<ScheduleDocument>(`studies/${study}/schedule/document`);
   await visit(browser, bay.served, `/${other}/schedule/seal`, async (page) => {
     await named(page);
@@ -258,6 +267,12 @@ test('one that was sealed elsewhere is taken in, what is none is refused', async
       .getByLabel(/^Who holds the key/)
       .first()
       .fill('D. Ashore');
+    await part.getByRole('button', { name: 'Take it in' }).click();
+    await part.getByText('Say who holds it.').waitFor();
+    await part
+      .getByLabel(/^Who holds the key/)
+      .last()
+      .fill('Safe of the institute');
     await part.getByRole('button', { name: 'Take it in' }).click();
     await page.getByRole('heading', { name: 'The seal', exact: true }).waitFor();
     await page.getByText('D. Ashore').first().waitFor();

@@ -28,7 +28,7 @@ export const seal = {
     bad: 'It is not what its seal says:',
     written: (when: string, by: string) => `Sealed on ${when}${by ? ` by ${by}` : ', nobody named'}.`,
     counted: (n: number, spare: number, run: number) =>
-      `${trials(n)}${spare > 0 ? ` and ${plural(spare, 'spare draw', 'spare draws')}` : ''}, of which ${whole(run)} were run.`,
+      `${trials(n)}${spare > 0 ? ` and ${plural(spare, 'spare draw', 'spare draws')}` : ''}; ${run === 0 ? 'none was run yet' : `${whole(run)} were run`}.`,
     reason: (reason: string) => `Reason: ${reason}`,
     older: 'Seals before it',
     olderOne: (seal: string, when: string) => `${seal} … of ${when}, no longer in force`,
@@ -109,7 +109,7 @@ export const seal = {
     how: 'How to use it',
     howList: [
       'Open the study in Brinefield, page Schedule, and where a key is asked for choose “Typed from paper”. Spaces, dashes and small letters do not matter.',
-      'Without Brinefield: type it into a text file as one line, and any program that reads the age format opens schedule.json with it.',
+      'Without Brinefield: type it into a text file as one line, and any program that reads the age format opens with it what stands under “sealed” in schedule.json.',
     ],
     where: 'Where to keep it',
     whereList: [
