@@ -98,7 +98,7 @@ test('some trials are opened with the key; the rest stays sealed', () =>
 test('scoring is locked with a reason although a pass is not scored, unlocked, and locked again', () =>
   visit(browser, bay.served, blindingAt(), async (page) => {
     const lock = async () => {
-      await page.getByRole('button', { name: 'Lock scoring…' }).click();
+      await page.getByRole('button', { name: 'Lock scoring…', exact: true }).click();
       await dialog(page).getByRole('textbox', { name: 'Your name' }).fill('N. Example');
       await dialog(page).getByRole('button', { name: 'Lock scoring', exact: true }).click();
       expect(await dialog(page).getByRole('alert').count()).toBe(2);
@@ -114,7 +114,7 @@ test('scoring is locked with a reason although a pass is not scored, unlocked, a
     await page.getByRole('button', { name: 'Unlock scoring…' }).click();
     await dialog(page).getByRole('textbox', { name: 'Why now?' }).fill('one more clip was found');
     await dialog(page).getByRole('button', { name: 'Unlock scoring' }).click();
-    await page.getByRole('button', { name: 'Lock scoring…' }).waitFor();
+    await page.getByRole('button', { name: 'Lock scoring…', exact: true }).waitFor();
     expect((await drawn.view()).lock).toBeUndefined();
     await lock();
   }));
@@ -138,7 +138,7 @@ test('all of it is opened with the other key; what was drawn and whether guesses
       .first()
       .waitFor();
     const picture = chance.getByRole('img', { name: 'Hits of the guesses beside chance' });
-    await picture.getByText('all scorers').waitFor();
+    await picture.getByText('all scorers', { exact: true }).waitFor();
     const [file] = await Promise.all([
       page.waitForEvent('download'),
       page.getByRole('region', { name: 'What was drawn' }).getByRole('button', { name: 'Save as CSV' }).click(),

@@ -32,7 +32,7 @@ export const blinding = {
   guesses: {
     title: 'Guesses',
     lead: 'After scoring, and before the opening: which pair do you think was live? Guess from what you saw while scoring. If guesses beat chance, something gave it away.',
-    scoreFirst: (n: number) => `Guess after scoring: ${passes(n)} are not scored yet.`,
+    scoreFirst: (n: number) => `Guess after scoring: ${passes(n)} ${n === 1 ? 'is' : 'are'} not scored yet.`,
     by: 'Who guesses',
     byMissing: 'Give your name first: each scorer guesses alone.',
     table: 'Your guesses',
