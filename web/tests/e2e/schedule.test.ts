@@ -44,7 +44,6 @@ async function make(name: string, title: string): Promise<void> {
 }
 const example = (page: Page) => page.getByRole('img', { name: /^Example of a schedule/ });
 
-/** Made by the second test, used by the third. */
 let leadKey = '';
 let recoveryKey = '';
 
