@@ -27,7 +27,7 @@ export const plan = {
     odour_off: 'So many of the trials with a live pair have no odour.',
     draw_polarity: 'Which electrode is positive is drawn as well; else it is always the same.',
     repeats: 'More make the end of a block harder to guess, and the balance coarser.',
-    most_alike: 'Trials with the same live pair running; 0: no limit. A limit helps guessing and makes p approximate.',
+    most_alike: 'Trials with the same live pair running; 0: no limit. A limit helps guessing.',
     spare: 'For protocols that draw again after a bite. They are sealed with the rest.',
     per_day: 'Lays the trials out by days, to see the balance; 0: not known yet. The draw does not change with it.',
   },
@@ -63,8 +63,8 @@ export const plan = {
     ]
       .filter(Boolean)
       .join(' '),
-  rule: (block: number) =>
-    `For the season folder: rule = "blocks", block = ${whole(block)}. The randomisation test then draws again by the same rule.`,
+  rule: (block: number, alike: number) =>
+    `For the season folder: rule = "blocks", block = ${whole(block)}${alike > 0 ? `, most_alike = ${whole(alike)}` : ''}. The randomisation test then draws again by the same rule.`,
   realTitle: 'What was drawn',
   realLead: (seal: string) => `The real schedule, opened. Its seal begins with ${seal}.`,
   partLead: (opened: number, of: number) =>
