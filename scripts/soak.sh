@@ -60,7 +60,7 @@ fuzz() {
   printf '## Fuzzing, %s each\n\n%s\n\n| parser | inputs tried | found |\n| --- | --- | --- |\n' "$fuzztime" "$made"
   while IFS=: read -r file name; do
     dir=$(dirname "$file")
-    if go test -run '^$' -fuzz "^$name\$" -fuzztime "$fuzztime" "./$dir" >"$work/run" 2>&1; then word='no fault'; else word='**fault**'; failed=1; tell "$work/run"; fi
+    if go test -run '^$' -fuzz "^$name\$" -fuzztime "$fuzztime" -fuzzminimizetime 10x "./$dir" >"$work/run" 2>&1; then word='no fault'; else word='**fault**'; failed=1; tell "$work/run"; fi
     runs=$(sed -nE 's/.*execs: ([0-9]+).*/\1/p' "$work/run" | tail -n 1)
     echo "| \`$dir\` $name | ${runs:-0} | $word |"
   done < <(grep -rHoE --include='*_test.go' '^func Fuzz[A-Za-z0-9_]+' core internal | sed 's/func //' | sort)

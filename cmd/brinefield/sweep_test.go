@@ -275,7 +275,11 @@ func (w *world) sweepRoutes(t *testing.T) {
 		if res.Code == http.StatusInternalServerError {
 			t.Errorf("%s %s %s: %s", method, address, body, res.Body)
 		}
-		w.keep(method+" "+address+" "+body, fmt.Sprintf("%d %v\n%s", res.Code, res.Header(), res.Body))
+		answer := res.Body.String()
+		if strings.HasSuffix(address, "/analyse") {
+			answer = "" // how far it had come when it was asked is no fact about the study
+		}
+		w.keep(method+" "+address+" "+body, fmt.Sprintf("%d %v\n%s", res.Code, res.Header(), answer))
 		waitFor(t, w.study) // what was begun in the background ends before the next question
 	}
 	routes := describedRoutes().Paths

@@ -19,6 +19,9 @@ type difference struct {
 	// tells: the folder tells, or helps to tell, which pair was active. pairs: it
 	// names active pairs.
 	tells, pairs bool
+	// ruleKept: the folder has another [schedule] than the sealed schedule, whose
+	// rule stays.
+	ruleKept bool
 }
 
 type trialAssignment struct {
@@ -35,6 +38,7 @@ func differ(ctx context.Context, s *Study, current *standingRecords, wanted []st
 		counts[kind] = &PlanTable{Kind: string(kind)}
 	}
 	held := make(map[recordName]bool, len(wanted))
+	sealed := len(current.standing(study.KindSeal)) > 0
 	for _, want := range wanted {
 		if want.Kind == study.KindTrial {
 			var a Assignment
@@ -52,6 +56,10 @@ func differ(ctx context.Context, s *Study, current *standingRecords, wanted []st
 		c := change{name: nameOf(want), before: before, after: &want}
 		_, differs := c.draft()
 		switch {
+		case sealed && want.Kind == study.KindSchedule:
+			counts[want.Kind].Same++
+			d.ruleKept = d.ruleKept || differs
+			continue
 		case before == nil:
 			counts[want.Kind].Added++
 		case differs:
@@ -78,6 +86,10 @@ func (d *difference) findMissing(ctx context.Context, s *Study, current *standin
 		for _, state := range current.standing(kind) {
 			name := nameOf(state.Record)
 			if held[name] {
+				continue
+			}
+			if kind == study.KindSchedule && len(current.standing(study.KindSeal)) > 0 {
+				d.ruleKept = true
 				continue
 			}
 			before, err := s.clearState(ctx, current, name)

@@ -107,6 +107,9 @@ func (s *Studies) planChanges(ctx context.Context, v *PlanView, records []study.
 	if len(guarded) > 0 && !right.Granted() {
 		v.Warnings = append(v.Warnings, "the active pairs of this study are sealed and stay sealed: every trial of which the folder tells the pair is listed, whether it differs or not, and only what differs is written")
 	}
+	if d.ruleKept {
+		v.Warnings = append(v.Warnings, "the rule of the sealed schedule stays: what the folder says, or leaves out, under [schedule] is not taken over")
+	}
 	v.Warnings = append(v.Warnings, faultsTogether(d, records)...)
 	return nil
 }

@@ -111,7 +111,7 @@ func TestPreregistrationSaysWhatIsPlanned(t *testing.T) {
 		"# Inishcorr bay, two evenings (invented)\n", "## Question\n\nDo thornback rays turn to a prey-like field?\n",
 		"## Hypotheses\n\nRays turn at the live pair.\nThe smallest effect that matters is an odds ratio of 2.\n", "- Raja clavata\n",
 		"\n- no animal in amplexus\n\\# not a heading\n\\---\n", "## Stopping rule\n\nAfter 24 trials, or on the first injury.\n",
-		"- Pairs: A, B.\n", "- Currents: 6, 9.5 µA.\n", "- Trials: 24. Of them 4 are silent (no pair is driven) and 4 are shams", "- Driven trials without odour: 2.\n", "- Spare draws: 8,",
+		"- Pairs: A, B.\n", "- Currents: 6, 9.5 µA.\n", "- Trials: 24, of which silent (no pair is driven): 4, shams (the switch is thrown to no pair): 4.", "- Driven trials without odour: 2.\n", "- Spare draws: 8,",
 		"- Trials of a day: 6.\n", "; a block drives no pair more than 2 times.\n", "- Limit: the same pair in at most 3 driven trials running.\n", "- Keys: sealed to 2 keys,",
 		"    " + doc.Seal + "\n", "brinefield verify", "## How a trial goes\n\nNot stated.\n",
 	} {

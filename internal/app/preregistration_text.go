@@ -131,7 +131,7 @@ func (p *planned) schedule(current *standingRecords, seal *sealPublic) {
 	line := func(format string, a ...any) { fmt.Fprintf(p, "- "+format+"\n", a...) }
 	line("Pairs: %s.", strings.Join(pairs, ", "))
 	line("Currents: %s µA%s.", strings.Join(currents, ", "), map[bool]string{true: "; the polarity is drawn too"}[plan.DrawPolarity])
-	line("Trials: %d. Of them %d are silent (no pair is driven) and %d are shams (the switch is thrown to no pair).", plan.Trials, plan.Silent, plan.Sham)
+	line("Trials: %d, of which silent (no pair is driven): %d, shams (the switch is thrown to no pair): %d.", plan.Trials, plan.Silent, plan.Sham)
 	if plan.OdourOff > 0 {
 		line("Driven trials without odour: %d.", plan.OdourOff)
 	}

@@ -1,10 +1,12 @@
 package app_test
 
 import (
+	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -440,6 +442,18 @@ func TestRecordedOtherwiseThanDrawn(t *testing.T) {
 	}
 	if v := scheduleOf(t, b); !v.Blind {
 		t.Fatal("an import opened what is sealed")
+	}
+	folder["study.toml"] = bytes.Replace(folder["study.toml"], []byte("rule = \"blocks\""), []byte("rule = \"uniform\" # "), 1)
+	folder["study.toml"] = regexp.MustCompile(`(?m)^(block|most_alike) = .*$`).ReplaceAll(folder["study.toml"], nil)
+	if again := planOf(t, s, "bay", folder); !slices.ContainsFunc(again.Warnings, func(w string) bool { return strings.Contains(w, "rule of the sealed schedule stays") }) {
+		t.Errorf("another rule is not warned of: %q", again.Warnings)
+	}
+	plan = planOf(t, s, "bay", folder)
+	if _, err := s.Import(t.Context(), app.ImportRequest{Plan: plan.Plan, Study: "bay"}); err != nil {
+		t.Fatal(err)
+	}
+	if rule := cell(t, b, "schedule", "", "rule"); rule != "blocks" {
+		t.Errorf("an import changed the rule of what is sealed to %q", rule)
 	}
 	if _, err := b.OpenActivePairs(t.Context(), app.OpeningRequest{Author: "Aoife Byrne", Reason: "done", KeyProof: k.leads(), Lock: true}); err != nil {
 		t.Fatal(err)
