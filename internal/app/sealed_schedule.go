@@ -189,6 +189,10 @@ func (s *Study) newSealing(ctx context.Context, author, reason string) (*sealing
 // checkPlan looks for what a study cannot take in.
 func (e *sealing) checkPlan(p *SchedulePlan) {
 	labels := ids(e.from, study.KindPair)
+	if len(labels) == 0 {
+		e.fault(sealName, "pairs", "the season has no pairs yet", "expected them written down first (Tables, pair)")
+		return
+	}
 	for _, label := range p.Pairs {
 		if !slices.Contains(labels, label) {
 			e.fault(sealName, "pairs", fmt.Sprintf("the season has no pair %q", label), "expected some of "+strings.Join(labels, ", "))
