@@ -16,11 +16,9 @@ import (
 )
 
 const (
-	// usualWork is what the age format's own programs take: 256 MiB, and a second
-	// or so for every passphrase that is tried.
-	usualWork = 18
 	// mostWork is the most that a file may ask for before its passphrase is even
-	// looked at: 1 GiB. A file that asks for more would hang this machine.
+	// looked at: 1 GiB. A file that asks for more would hang this machine. The
+	// format's own programs take 18: 256 MiB, and a second or so for every try.
 	mostWork = 20
 	// mostKeyBytes is far more than a file of keys can need.
 	mostKeyBytes = 1 << 16
