@@ -17,6 +17,7 @@ const mostAfter = 1000
 type afterMarks struct {
 	mu       sync.Mutex
 	position int64
+	right    Right          // under which the rest was read
 	first    []AfterOpening // at most mostAfter
 	total    int
 	passes   map[string]bool
@@ -43,6 +44,10 @@ func (s *Study) afterNow(ctx context.Context) (afterSummary, error) {
 	right, err := s.right(ctx)
 	if err != nil {
 		return afterSummary{}, err
+	}
+	if m.right != right {
+		// More may be shown than before: what stands in the place of active pairs is read anew.
+		m.position, m.first, m.total, m.passes, m.late, m.right = 0, nil, 0, nil, nil, right
 	}
 	if m.passes == nil || m.position != head.Position {
 		found, err := s.changedSince(ctx, right, m.position, head.Position)
