@@ -87,7 +87,7 @@ type sealPublic struct {
 	Seal     string       `json:"seal"`
 	SealedTo []string     `json:"sealed_to"`
 
-	perDay string
+	times ScheduleTimes
 }
 
 // publicSeal is what is public of the sealed schedule in force; nil where there
@@ -103,7 +103,7 @@ func publicSeal(current *standingRecords) *sealPublic {
 	if plan := seal.Plan.core(); err != nil || seal.Seal == "" || plan.Check() != nil {
 		return nil
 	}
-	seal.perDay = last[perDayField]
+	seal.times = scheduleTimesOf(last)
 	return &seal
 }
 
@@ -136,8 +136,14 @@ func (p *planned) schedule(current *standingRecords, seal *sealPublic) {
 		line("Driven trials without odour: %d.", plan.OdourOff)
 	}
 	line("Spare draws: %d, sealed with the others, for trials that have to be drawn again.", plan.Spare)
-	if seal.perDay != "" && seal.perDay != "0" {
-		line("Trials of a day: %s.", oneLine(seal.perDay))
+	if t := seal.times; t.TrialMin > 0 {
+		line("A trial takes %g minutes.", t.TrialMin)
+	}
+	if t := seal.times; t.WashoutMin > 0 {
+		line("From the end of a trial to the start of the next at least %g minutes pass (washout).", t.WashoutMin)
+	}
+	if seal.times.PerDay > 0 {
+		line("Trials of a day: %d.", seal.times.PerDay)
 	}
 	line("Rule: permuted blocks of %d trials, silent ones and shams among them; a block drives no pair more than %s.", seal.Rule.Block, timesOf(plan.Repeats))
 	if plan.MostAlike > 0 {

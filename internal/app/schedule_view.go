@@ -31,13 +31,21 @@ type StampView struct {
 	Reason string `json:"reason"`
 }
 
+// ScheduleTimes are how the trials of a schedule lie in time. They are public,
+// and change nothing of the draw.
+type ScheduleTimes struct {
+	PerDay     int     `json:"per_day,omitempty" minimum:"0" maximum:"1000" doc:"Trials of a day; absent: not stated."`
+	TrialMin   float64 `json:"trial_min,omitempty" minimum:"0" maximum:"1440" doc:"How long a trial takes, in minutes."`
+	WashoutMin float64 `json:"washout_min,omitempty" minimum:"0" maximum:"1440" doc:"Least time from the end of a trial to the start of the next, in minutes."`
+}
+
 // SealView is one sealed schedule that was written into the study.
 type SealView struct {
-	ID        string        `json:"id"`
-	Written   StampView     `json:"written"`
-	Seal      string        `json:"seal"`
-	Plan      SchedulePlan  `json:"plan"`
-	PerDay    int           `json:"per_day" doc:"Trials of a day; 0: not stated."`
+	ID      string       `json:"id"`
+	Written StampView    `json:"written"`
+	Seal    string       `json:"seal"`
+	Plan    SchedulePlan `json:"plan"`
+	ScheduleTimes
 	Rule      ScheduleRule  `json:"rule"`
 	Keys      []SealKeyView `json:"keys" doc:"That it is sealed to."`
 	InForce   bool          `json:"in_force"`
@@ -136,11 +144,11 @@ type SealTo struct {
 
 // SealRequest draws a schedule, seals it and writes it into the study.
 type SealRequest struct {
-	Plan   SchedulePlan `json:"plan"`
-	PerDay int          `json:"per_day" minimum:"0" maximum:"1000"`
-	Keys   []SealTo     `json:"keys"`
-	Author string       `json:"author"`
-	Reason string       `json:"reason" doc:"Needed where a schedule is sealed already."`
+	Plan SchedulePlan `json:"plan"`
+	ScheduleTimes
+	Keys   []SealTo `json:"keys"`
+	Author string   `json:"author"`
+	Reason string   `json:"reason" doc:"Needed where a schedule is sealed already."`
 }
 
 // TakeRequest writes a schedule into the study that was sealed elsewhere.
@@ -149,6 +157,7 @@ type TakeRequest struct {
 	Holders  []string `json:"holders,omitempty" doc:"Of the keys, in the order of sealed_to."`
 	Author   string   `json:"author"`
 	Reason   string   `json:"reason"`
+	ScheduleTimes
 }
 
 // NewKeyRequest asks for a key of one's own.

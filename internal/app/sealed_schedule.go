@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,6 +20,8 @@ import (
 const (
 	documentField = "document" // of a seal
 	perDayField   = "per_day"
+	trialMinField = "trial_min"
+	washoutField  = "washout_min"
 	holderField   = "holder_" // and the number of the key, from 1
 	trialsField   = "trials"  // of an opening that is not of all
 	openedField   = "opened"  // of an opening: what was drawn, with the nonces
@@ -33,7 +36,7 @@ const mostScheduled = 2000
 type sealedRecord struct {
 	state    journal.State
 	doc      *ScheduleDocument // as it was sealed
-	perDay   int
+	times    ScheduleTimes
 	inForce  bool
 	problems []string
 }
@@ -48,8 +51,7 @@ func (s *Study) seals(current *standingRecords) ([]sealedRecord, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%w: %w", ErrNotSealed, err)
 		}
-		perDay, _ := strconv.Atoi(st.Fields[perDayField]) // blank: not stated
-		out[i] = sealedRecord{state: st, doc: doc, perDay: perDay, inForce: i == len(states)-1, problems: CheckSchedule(doc)}
+		out[i] = sealedRecord{state: st, doc: doc, times: scheduleTimesOf(st.Fields), inForce: i == len(states)-1, problems: CheckSchedule(doc)}
 	}
 	return out, nil
 }
@@ -90,6 +92,7 @@ func (s *Study) SealSchedule(ctx context.Context, in SealRequest) (EditDone, err
 		publics[i], holders[i] = strings.TrimSpace(k.Public), strings.TrimSpace(k.Holder)
 	}
 	e.checkPlan(&in.Plan)
+	e.checkTimes(in.ScheduleTimes)
 	e.checkHolders(publics, holders)
 	if err := e.failed(); err != nil {
 		return EditDone{}, err
@@ -101,7 +104,7 @@ func (s *Study) SealSchedule(ctx context.Context, in SealRequest) (EditDone, err
 	if err != nil {
 		return EditDone{}, err
 	}
-	return s.writeSeal(ctx, e, &doc, in.PerDay, holders, in.Author)
+	return s.writeSeal(ctx, e, &doc, in.ScheduleTimes, holders, in.Author)
 }
 
 // TakeSchedule writes a schedule into the study that was sealed elsewhere, by
@@ -131,11 +134,12 @@ func (s *Study) TakeSchedule(ctx context.Context, in TakeRequest) (EditDone, err
 		holders = append(holders, "")
 	}
 	e.checkPlan(&doc.Plan)
+	e.checkTimes(in.ScheduleTimes)
 	e.checkHolders(doc.SealedTo, holders)
 	if err := e.failed(); err != nil {
 		return EditDone{}, err
 	}
-	return s.writeSeal(ctx, e, doc, 0, holders, in.Author)
+	return s.writeSeal(ctx, e, doc, in.ScheduleTimes, holders, in.Author)
 }
 
 // isOpened reports whether some of it is opened.
@@ -212,6 +216,43 @@ func (e *sealing) checkPlan(p *SchedulePlan) {
 	}
 }
 
+// fields are those of a seal's record; what is not stated is absent.
+func (t ScheduleTimes) fields() map[string]string {
+	out := map[string]string{}
+	if t.PerDay > 0 {
+		out[perDayField] = strconv.Itoa(t.PerDay)
+	}
+	for field, minutes := range map[string]float64{trialMinField: t.TrialMin, washoutField: t.WashoutMin} {
+		if minutes > 0 {
+			out[field] = strconv.FormatFloat(minutes, 'g', -1, 64)
+		}
+	}
+	return out
+}
+
+func scheduleTimesOf(fields map[string]string) (t ScheduleTimes) {
+	t.PerDay, _ = strconv.Atoi(fields[perDayField]) // blank: not stated
+	t.TrialMin, _ = strconv.ParseFloat(fields[trialMinField], 64)
+	t.WashoutMin, _ = strconv.ParseFloat(fields[washoutField], 64)
+	return t
+}
+
+func (e *sealing) checkTimes(t ScheduleTimes) {
+	const day = 24 * 60
+	if t.PerDay < 0 || t.PerDay > 1000 {
+		e.fault(sealName, perDayField, fmt.Sprintf("%d trials a day", t.PerDay), "expected 1 to 1000, or none")
+	}
+	if !(t.TrialMin >= 0 && t.TrialMin <= day) {
+		e.fault(sealName, trialMinField, fmt.Sprintf("a trial of %g minutes", t.TrialMin), "expected up to a day")
+	}
+	if !(t.WashoutMin >= 0 && t.WashoutMin <= day) {
+		e.fault(sealName, washoutField, fmt.Sprintf("a washout of %g minutes", t.WashoutMin), "expected up to a day")
+	}
+	if need := float64(t.PerDay)*(t.TrialMin+t.WashoutMin) - t.WashoutMin; t.PerDay > 0 && need > day {
+		e.fault(sealName, perDayField, fmt.Sprintf("%d trials a day of %g minutes with %g minutes between them take %.0f hours", t.PerDay, t.TrialMin, t.WashoutMin, need/60), "expected what fits into a day")
+	}
+}
+
 // mostKeys is how many keys a study's schedule can be sealed to.
 const mostKeys = 8
 
@@ -227,15 +268,13 @@ func (e *sealing) checkHolders(publics, holders []string) {
 }
 
 // writeSeal writes the sealed schedule, and the season's rule with it.
-func (s *Study) writeSeal(ctx context.Context, e *sealing, doc *ScheduleDocument, perDay int, holders []string, author string) (EditDone, error) {
+func (s *Study) writeSeal(ctx context.Context, e *sealing, doc *ScheduleDocument, times ScheduleTimes, holders []string, author string) (EditDone, error) {
 	text, err := json.Marshal(doc)
 	if err != nil {
 		return EditDone{}, err
 	}
 	fields := map[string]string{documentField: string(text)}
-	if perDay > 0 {
-		fields[perDayField] = strconv.Itoa(perDay)
-	}
+	maps.Copy(fields, times.fields())
 	for i, h := range holders {
 		fields[holderField+strconv.Itoa(i+1)] = strings.TrimSpace(h)
 	}
@@ -330,7 +369,7 @@ func (r *sealedRecord) opened(openings []journal.State) (*ScheduleDocument, erro
 	}
 	if out.allOpened() {
 		s := out.core()
-		out.weigh(&s, r.perDay)
+		out.weigh(&s, r.times.PerDay)
 	}
 	return &out, nil
 }

@@ -39,6 +39,7 @@ func (s *Study) Schedule(ctx context.Context) (ScheduleView, error) {
 		}
 	}
 	w.warn()
+	w.warnOfWashout()
 	err = s.blindingFacts(ctx, right, &v)
 	return v, err
 }
@@ -112,7 +113,7 @@ func (w *scheduleShown) seals(ctx context.Context) error {
 	for i := range all {
 		r := &all[i]
 		v := SealView{
-			ID: r.state.ID, Seal: r.doc.Seal, Plan: r.doc.Plan, PerDay: r.perDay, Rule: r.doc.Rule, Keys: []SealKeyView{},
+			ID: r.state.ID, Seal: r.doc.Seal, Plan: r.doc.Plan, ScheduleTimes: r.times, Rule: r.doc.Rule, Keys: []SealKeyView{},
 			InForce: r.inForce, TrialsRun: len(r.run(w.from.current)), Problem: strings.Join(r.problems, "; "),
 		}
 		if v.Written, err = w.written(ctx, study.KindSeal, r.state.ID); err != nil {
@@ -207,6 +208,38 @@ func (w *scheduleShown) warn() {
 	rule := w.from.Study.Schedule
 	if rule.Kind != study.ScheduleBlocks || rule.Block != v.Rule.Block || rule.MostAlike != v.Plan.MostAlike {
 		w.view.Warnings = append(w.view.Warnings, "The rule in the table schedule is not that of the sealed schedule: the randomisation test would draw again by another one.")
+	}
+}
+
+// mostShort is how many breaches of the washout are named.
+const mostShort = 5
+
+// warnOfWashout names the trials of the schedule in force that began too soon
+// after the one before.
+func (w *scheduleShown) warnOfWashout() {
+	if w.seal == nil || w.seal.times.WashoutMin == 0 {
+		return
+	}
+	least := time.Duration(w.seal.times.WashoutMin * float64(time.Minute))
+	var trials []study.Trial
+	for _, t := range w.from.Study.Trials {
+		if !t.Start.IsZero() && !t.End.IsZero() {
+			trials = append(trials, t)
+		}
+	}
+	slices.SortStableFunc(trials, func(a, b study.Trial) int { return a.Start.Compare(b.Start) })
+	short := 0
+	for i := 1; i < len(trials); i++ {
+		gap := trials[i].Start.Sub(trials[i-1].End)
+		if gap >= least {
+			continue
+		}
+		if short++; short <= mostShort {
+			w.view.Warnings = append(w.view.Warnings, fmt.Sprintf("Trial %s began %.0f minutes after the end of %s; the plan wants %g.", trials[i].ID, gap.Minutes(), trials[i-1].ID, w.seal.times.WashoutMin))
+		}
+	}
+	if short > mostShort {
+		w.view.Warnings = append(w.view.Warnings, fmt.Sprintf("So did %d more trials.", short-mostShort))
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"math/rand/v2"
 	"regexp"
 	"slices"
@@ -68,7 +69,7 @@ func sealedStudy(t testing.TB, run ...string) (*app.Study, *app.Studies, schedul
 	importInto(t, s, shelf, "bay", beforeTrials(), app.ImportRequest{Author: "Aoife Byrne"})
 	b := openStudy(t, s, "bay")
 	k := newScheduleKeys(t, s, shelf)
-	if _, err := b.SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), PerDay: 4, Keys: k.sealTo(), Author: "Aoife Byrne"}); err != nil {
+	if _, err := b.SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), ScheduleTimes: app.ScheduleTimes{PerDay: 4, TrialMin: 40, WashoutMin: 30}, Keys: k.sealTo(), Author: "Aoife Byrne"}); err != nil {
 		t.Fatal(err)
 	}
 	for i, id := range run {
@@ -85,6 +86,39 @@ func add(t testing.TB, b *app.Study, kind, id string, fields map[string]string) 
 	t.Helper()
 	if _, err := b.Edit(t.Context(), app.EditRequest{Author: "Tom Kett", Add: []app.NewRow{{Kind: kind, ID: id, Fields: fields}}}); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// The washout that the plan wants is public, and what falls short of it is told.
+func TestWashout(t *testing.T) {
+	b, _, k := sealedStudy(t, "T001", "T002", "T003") // an hour apart, forty minutes long
+	v := scheduleOf(t, b)
+	if times := v.Seals[0].ScheduleTimes; times != (app.ScheduleTimes{PerDay: 4, TrialMin: 40, WashoutMin: 30}) {
+		t.Errorf("times: %+v", times)
+	}
+	for _, want := range []string{"Trial T002 began 20 minutes after the end of T001; the plan wants 30.", "Trial T003 began 20 minutes after the end of T002; the plan wants 30."} {
+		if !slices.Contains(v.Warnings, want) {
+			t.Errorf("not told: %s\n%q", want, v.Warnings)
+		}
+	}
+	set(t, b, "Tom Kett", app.CellChange{Kind: "trial", ID: "T002", Field: "end", From: "2026-06-01T09:40:00", To: "2026-06-01T09:30:00"})
+	if v := scheduleOf(t, b); slices.ContainsFunc(v.Warnings, func(w string) bool { return strings.Contains(w, "T003 began") }) {
+		t.Errorf("thirty minutes are taken for too few: %q", v.Warnings)
+	}
+	plan, err := b.Preregistration(t.Context())
+	if err != nil || !strings.Contains(plan.Text, "at least 30 minutes pass (washout)") {
+		t.Errorf("preregistration: %v\n%s", err, plan.Text)
+	}
+	shelf := newMemShelf()
+	other := newStudies(t, shelf)
+	importInto(t, other, shelf, "bay", beforeTrials(), app.ImportRequest{})
+	k = newScheduleKeys(t, other, shelf)
+	var edit *app.EditError
+	for _, times := range []app.ScheduleTimes{{PerDay: 40, TrialMin: 40, WashoutMin: 30}, {WashoutMin: math.NaN()}, {TrialMin: -1}, {PerDay: 1001}} {
+		_, err := openStudy(t, other, "bay").SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), ScheduleTimes: times, Keys: k.sealTo(), Author: "Aoife Byrne"})
+		if !errors.As(err, &edit) {
+			t.Errorf("%+v: %v", times, err)
+		}
 	}
 }
 

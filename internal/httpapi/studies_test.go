@@ -89,7 +89,7 @@ func TestRequestsArriveAsTheyWereSent(t *testing.T) {
 		{"POST", "/api/schedule/example", `{"plan":` + planJSON + `,"per_day":4,"seed":3}`, []any{app.ExampleRequest{Plan: examplePlan, PerDay: 4, Seed: 3}}},
 		{"POST", "/api/schedule/key", `{"passphrase":"w"}`, []any{app.NewKeyRequest{Passphrase: "w"}}},
 		{"POST", "/api/studies/bay/schedule/seal", `{"plan":` + planJSON + `,"per_day":4,"keys":[{"public":"age1","holder":"C"}],"author":"C","reason":""}`, []any{app.SealRequest{
-			Plan: examplePlan, PerDay: 4, Keys: []app.SealTo{{Public: "age1", Holder: "C"}}, Author: "C",
+			Plan: examplePlan, ScheduleTimes: app.ScheduleTimes{PerDay: 4}, Keys: []app.SealTo{{Public: "age1", Holder: "C"}}, Author: "C",
 		}}},
 		{"POST", "/api/studies/bay/schedule/take", `{"document":"{}","holders":["C"],"author":"C","reason":"r"}`, []any{app.TakeRequest{Document: "{}", Holders: []string{"C"}, Author: "C", Reason: "r"}}},
 		{"POST", "/api/studies/bay/schedule/rehearsal", `{"key":"K","author":"C"}`, []any{app.RehearseRequest{KeyProof: app.KeyProof{Key: "K"}, Author: "C"}}},

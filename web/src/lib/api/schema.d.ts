@@ -3709,11 +3709,24 @@ export interface components {
     SealRequest: {
       author: string;
       keys: components['schemas']['SealTo'][];
-      /** Format: int64 */
-      per_day: number;
+      /**
+       * Format: int64
+       * @description Trials of a day; absent: not stated.
+       */
+      per_day?: number;
       plan: components['schemas']['SchedulePlan'];
       /** @description Needed where a schedule is sealed already. */
       reason: string;
+      /**
+       * Format: double
+       * @description How long a trial takes, in minutes.
+       */
+      trial_min?: number;
+      /**
+       * Format: double
+       * @description Least time from the end of a trial to the start of the next, in minutes.
+       */
+      washout_min?: number;
     };
     SealTo: {
       holder: string;
@@ -3726,19 +3739,29 @@ export interface components {
       keys: components['schemas']['SealKeyView'][];
       /**
        * Format: int64
-       * @description Trials of a day; 0: not stated.
+       * @description Trials of a day; absent: not stated.
        */
-      per_day: number;
+      per_day?: number;
       plan: components['schemas']['SchedulePlan'];
       /** @description Where it is not what its seal says. */
       problem?: string;
       rule: components['schemas']['ScheduleRule'];
       seal: string;
       /**
+       * Format: double
+       * @description How long a trial takes, in minutes.
+       */
+      trial_min?: number;
+      /**
        * Format: int64
        * @description Of its trials and spare draws that the season holds.
        */
       trials_run: number;
+      /**
+       * Format: double
+       * @description Least time from the end of a trial to the start of the next, in minutes.
+       */
+      washout_min?: number;
       written: components['schemas']['StampView'];
     };
     SeasonView: {
@@ -4137,7 +4160,22 @@ export interface components {
       document: string;
       /** @description Of the keys, in the order of sealed_to. */
       holders?: string[];
+      /**
+       * Format: int64
+       * @description Trials of a day; absent: not stated.
+       */
+      per_day?: number;
       reason: string;
+      /**
+       * Format: double
+       * @description How long a trial takes, in minutes.
+       */
+      trial_min?: number;
+      /**
+       * Format: double
+       * @description Least time from the end of a trial to the start of the next, in minutes.
+       */
+      washout_min?: number;
     };
     TargetAnswer: {
       at_m: number[];

@@ -14,6 +14,9 @@ export class PlanDraft {
   /** Never changed in place. */
   plan = $state.raw<SchedulePlan>();
   perDay = $state(0);
+  /** Length of a trial and least time between two, in minutes; 0: not stated. */
+  trialMin = $state(0);
+  washoutMin = $state(0);
   seed = $state(1);
   /** Labels that can be ticked. */
   pairs = $state.raw<readonly string[]>([]);
@@ -34,6 +37,8 @@ export class PlanDraft {
     this.#begun = text;
     this.plan = start;
     this.perDay = inForce?.per_day ?? this.perDay;
+    this.trialMin = inForce?.trial_min ?? this.trialMin;
+    this.washoutMin = inForce?.washout_min ?? this.washoutMin;
   }
 
   turn<K extends keyof SchedulePlan>(key: K, value: SchedulePlan[K]): void {

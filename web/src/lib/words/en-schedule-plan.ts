@@ -17,6 +17,8 @@ export const plan = {
     most_alike: 'Most alike in a row',
     spare: 'Spare draws',
     per_day: 'Trials a day',
+    trial_min: 'Length of a trial, min',
+    washout_min: 'Washout, min',
   },
   help: {
     pairs: 'The live pair is drawn among these; at least two.',
@@ -30,6 +32,9 @@ export const plan = {
     most_alike: 'Trials with the same live pair running; 0: no limit. A limit helps guessing.',
     spare: 'For protocols that draw again after a bite. They are sealed with the rest.',
     per_day: 'Lays the trials out by days, to see the balance; 0: not known yet. The draw does not change with it.',
+    trial_min: 'From the switch on to the switch off; 0: not stated.',
+    washout_min:
+      'Least time between the end of a trial and the start of the next, so that no animal carries one trial into another. What falls short of it is told; 0: not stated.',
   },
   noPairs: 'Labels parted by commas, such as A, B, C, D.',
   triedPairs: 'The study names no pairs yet: these are to try a plan with. Enter the pairs in Tables before you seal.',
@@ -48,6 +53,8 @@ export const plan = {
     n === 1
       ? 'No pair was live twice running.'
       : `The longest run with one live pair was ${counted(n, 'trial')}; between them may lie silent trials and shams.`,
+  dayTakes: (trials: number, minutes: number) =>
+    `${counted(trials, 'trial')} take ${whole(Math.floor(minutes / 60))} h ${whole(minutes % 60)} min of a day.`,
   perDayFirst: 'Say how many trials a day has, and the balance over days and times of day is drawn too.',
   chanceTitle: 'What can be guessed',
   blind: (share: number, pairs: number) =>

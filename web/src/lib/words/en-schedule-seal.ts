@@ -205,6 +205,8 @@ export const seal = {
       most_alike: 'Most alike in a row',
       spare: 'Spare draws',
       per_day: 'Trials a day',
+      trial_min: 'Length of a trial, min',
+      washout_min: 'Washout, min',
     },
     drawn: 'drawn',
     fixed: 'not drawn',
