@@ -123,12 +123,14 @@ test('a study that is not there is named', () =>
 test('a season folder is shown, not kept: one card, read only, no tables to correct', () =>
   visit(browser, season, `${seasonPath}/findings`, async (page) => {
     const sections = page.getByRole('navigation', { name: 'Sections' });
+    await sections.getByRole('link', { name: 'Findings' }).waitFor();
     expect(await sections.getByRole('link').allInnerTexts()).toEqual([
       'Home',
       'Water',
       'Stimulus',
       'Rig',
       'Background',
+      'Schedule',
       'Exposures',
       'Findings',
     ]);

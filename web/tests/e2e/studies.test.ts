@@ -115,10 +115,11 @@ describe('a study from a folder', () => {
       await card.waitFor();
       const text = await card.innerText();
       expect(text).toContain('48 trials · 646 passes · 37 animals');
-      expect(await card.getByRole('list', { name: 'The work so far' }).getByRole('listitem').count()).toBe(6);
+      expect(await card.getByRole('list', { name: 'The work so far' }).getByRole('listitem').count()).toBe(7);
       await card.getByRole('link', { name: 'Water' }).click();
       await page.waitForURL(`${served.base}/Bay%202025/water`);
       const sections = page.getByRole('navigation', { name: 'Sections' });
+      await sections.getByRole('link', { name: 'Findings' }).waitFor();
       expect(await sections.getByRole('link').allInnerTexts()).toEqual([
         'Home',
         'Question',
@@ -126,6 +127,7 @@ describe('a study from a folder', () => {
         'Stimulus',
         'Rig',
         'Background',
+        'Schedule',
         'Exposures',
         'Findings',
         'Tables',
