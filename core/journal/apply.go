@@ -1,8 +1,10 @@
 package journal
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
+	"slices"
 
 	"brinefield/core/study"
 )
@@ -22,7 +24,7 @@ type State struct {
 //
 // A correction of a record that is not there, or that says that other values
 // were there before, is applied all the same: two devices may have corrected
-// the same record, and the later entry holds. So a record that one device
+// the same record, and the later entry holds, the one with the greater ID. So a record that one device
 // removed and another corrected afterwards is there, with all its values.
 // Nothing is lost: both stay in the history.
 //
@@ -49,4 +51,30 @@ func Apply(before *State, e Entry) (*State, error) {
 	}
 	after.Fields = someFields(fields)
 	return after, nil
+}
+
+// InOrder gives entries in the order of their IDs, in which a record is folded
+// whatever the order in which its entries arrived. Entries that come in order
+// already are returned as they are; else it is a sorted copy.
+func InOrder(entries []Entry) []Entry {
+	byID := func(a, b Entry) int { return cmp.Compare(a.ID, b.ID) }
+	if slices.IsSortedFunc(entries, byID) {
+		return entries
+	}
+	return slices.SortedFunc(slices.Values(entries), byID)
+}
+
+// Fold is the record that all its entries add up to; nil where there are none.
+// The order in which they are given does not matter: see [InOrder].
+//
+// Errors: those of [Apply].
+func Fold(entries []Entry) (*State, error) {
+	var state *State
+	for _, e := range InOrder(entries) {
+		var err error
+		if state, err = Apply(state, e); err != nil {
+			return nil, err
+		}
+	}
+	return state, nil
 }

@@ -47,31 +47,42 @@ func counted(n int64) string {
 //
 // Errors: [*ChainError]; the end then stays where it was.
 func (c *Chain) Next(canonical []byte, stored Hash) (Entry, error) {
-	seq := c.Head.Seq + 1
-	broken := func(format string, args ...any) (Entry, error) {
-		return Entry{}, &ChainError{Device: c.Device, Seq: seq, Wrong: fmt.Sprintf(format, args...)}
-	}
 	if HashOf(canonical) != stored {
-		return broken("its bytes were changed (their hash is not the one that was stored)")
+		return Entry{}, c.broken("its bytes were changed (their hash is not the one that was stored)")
 	}
 	e, err := Parse(canonical)
+	if err != nil {
+		return Entry{}, c.broken("%v", err)
+	}
+	if err := c.link(&e, stored); err != nil {
+		return Entry{}, err
+	}
+	return e, nil
+}
+
+// broken says what is wrong with the entry that stands in the next place.
+func (c *Chain) broken(format string, args ...any) error {
+	return &ChainError{Device: c.Device, Seq: c.Head.Seq + 1, Wrong: fmt.Sprintf(format, args...)}
+}
+
+// link is Next for an entry that was read already.
+func (c *Chain) link(e *Entry, hash Hash) error {
+	seq := c.Head.Seq + 1
 	switch {
-	case err != nil:
-		return broken("%v", err)
 	case e.Device != c.Device:
-		return broken("it belongs to device %s", e.Device)
+		return c.broken("it belongs to device %s", e.Device)
 	case e.Seq > seq:
-		return broken("entry %d stands in its place: %s missing or out of order", e.Seq, counted(e.Seq-seq))
+		return c.broken("entry %d stands in its place: %s missing or out of order", e.Seq, counted(e.Seq-seq))
 	case e.Seq < seq:
-		return broken("entry %d stands in its place: it is doubled or out of order", e.Seq)
+		return c.broken("entry %d stands in its place: it is doubled or out of order", e.Seq)
 	case e.Previous != c.Head.Hash:
-		return broken("the entry before it is not the one that it was written after")
+		return c.broken("the entry before it is not the one that it was written after")
 	case e.ID <= c.Head.ID:
-		return broken("its ID %s does not come after %s, the ID of the entry before", e.ID, c.Head.ID)
+		return c.broken("its ID %s does not come after %s, the ID of the entry before", e.ID, c.Head.ID)
 	}
 	if e.Wall.Before(c.Head.Wall.Add(-setBackTolerance)) {
 		c.SetBack = append(c.SetBack, SetBack{Seq: e.Seq, Before: c.Head.Wall, After: e.Wall})
 	}
-	c.Head = Head{Seq: e.Seq, Hash: stored, ID: e.ID, Wall: e.Wall}
-	return e, nil
+	c.Head = Head{Seq: e.Seq, Hash: hash, ID: e.ID, Wall: e.Wall}
+	return nil
 }

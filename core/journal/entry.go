@@ -91,18 +91,23 @@ type Stamp struct {
 	MonotonicUS int64
 	Run         string
 	Random      [10]byte
+	// After is an ID that the entry's own must follow: that of the last entry
+	// about its record, whatever device wrote it. "" where there is none.
+	After string
 }
 
 // Seal gives a draft its place at the end of a device's chain, and returns the
 // entry, its canonical bytes and the new end. IDs of one device rise with Seq
 // even where its clock was set back: the time in the ID then stands still and
-// Wall says what the clock said.
+// Wall says what the clock said. In the same way an entry follows the one that it
+// comes after where that was written by a clock that runs ahead: who corrects
+// what is there is not overtaken by it.
 //
 // Errors: a draft that no journal can hold (an unknown act, no kind, a text
 // that is not UTF-8, a correction that changes nothing, a ragged table); no
 // device or run; a clock before 1970 or after 9999. The end is then unchanged.
 func Seal(head Head, device string, d Draft, s Stamp) (Entry, []byte, Head, error) {
-	id, err := nextID(head.ID, s.Wall, s.Random)
+	id, err := nextID(max(head.ID, s.After), s.Wall, s.Random)
 	if err != nil {
 		return Entry{}, nil, head, err
 	}

@@ -92,11 +92,10 @@ type memStudy struct {
 	hides    bool                    // the journal does not give passes away
 	fail     func(step string) error // may break off a step of writing
 
-	head      journal.Head
+	heads     map[string]journal.Head
 	entries   []journal.Entry
 	lines     []app.StoredEntry
 	states    map[memName]*journal.State
-	rank      map[memName]int
 	byID      map[string]int
 	guarded   map[string]memSalted
 	originals map[string]app.Input
@@ -123,7 +122,7 @@ const memDevice = "memory"
 
 func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
 	return &memStudy{
-		clock: clock, random: random, states: map[memName]*journal.State{}, rank: map[memName]int{}, byID: map[string]int{},
+		clock: clock, random: random, heads: map[string]journal.Head{}, states: map[memName]*journal.State{}, byID: map[string]int{},
 		guarded: map[string]memSalted{}, originals: map[string]app.Input{}, erasable: map[string][]byte{},
 	}
 }
@@ -176,7 +175,7 @@ func (m *memStudy) chance(n int) []byte {
 func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journal.Entry, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	head, entries := m.head, []journal.Entry{}
+	head, entries := m.heads[memDevice], []journal.Entry{}
 	var lines []app.StoredEntry
 	states := map[memName]*journal.State{}
 	for _, d := range drafts {
@@ -186,6 +185,14 @@ func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journa
 		var stamp journal.Stamp
 		stamp.Wall, stamp.Run = m.clock.Now, "run"
 		copy(stamp.Random[:], m.chance(10))
+		name := memName{d.Kind, d.Subject}
+		before := states[name]
+		if before == nil {
+			before = m.states[name]
+		}
+		if before != nil {
+			stamp.After = before.Last
+		}
 		e, canonical, next, err := journal.Seal(head, memDevice, d, stamp)
 		if err != nil {
 			return nil, err
@@ -193,11 +200,6 @@ func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journa
 		head = next
 		entries = append(entries, e)
 		lines = append(lines, app.StoredEntry{Position: int64(len(m.lines) + len(lines) + 1), Device: memDevice, Canonical: canonical, Hash: next.Hash})
-		name := memName{d.Kind, d.Subject}
-		before := states[name]
-		if before == nil {
-			before = m.states[name]
-		}
 		if states[name], err = journal.Apply(before, e); err != nil {
 			return nil, err
 		}
@@ -205,26 +207,93 @@ func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journa
 	if err := errors.Join(ctx.Err(), m.breaks("append")); err != nil {
 		return nil, err
 	}
+	if len(entries) > 0 {
+		m.heads[memDevice] = head
+	}
+	m.keep(entries, lines, states)
+	return entries, nil
+}
+
+func (m *memStudy) keep(entries []journal.Entry, lines []app.StoredEntry, states map[memName]*journal.State) {
 	for _, e := range entries {
-		name := memName{e.Kind, e.Subject}
-		if _, known := m.rank[name]; !known {
-			m.rank[name] = len(m.rank)
-		}
 		m.byID[e.ID] = len(m.byID)
 	}
-	m.head, m.entries, m.lines = head, append(m.entries, entries...), append(m.lines, lines...)
+	m.entries, m.lines = append(m.entries, entries...), append(m.lines, lines...)
 	maps.Copy(m.states, states)
-	return entries, nil
+}
+
+func (m *memStudy) Receive(ctx context.Context, batch [][]byte) (app.Received, error) {
+	offer, err := app.OfferOf(ctx, batch)
+	if err != nil {
+		return app.Received{}, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	head := func(device string) (journal.Head, error) { return m.heads[device], nil }
+	there := func(device string, seq int64) (journal.Hash, error) {
+		for i, e := range m.entries {
+			if e.Device == device && e.Seq == seq {
+				return m.lines[i].Hash, nil
+			}
+		}
+		return journal.Hash{}, fmt.Errorf("no entry %d of %s", seq, device)
+	}
+	merged, err := journal.MergeAll(head, there, offer)
+	if err != nil {
+		return app.Received{}, err
+	}
+	var entries []journal.Entry
+	var lines []app.StoredEntry
+	for _, o := range journal.NewInOrder(merged) {
+		if err := ctx.Err(); err != nil {
+			return app.Received{}, err
+		}
+		if i, taken := m.byID[o.ID]; taken {
+			return app.Received{}, &app.SameIDError{ID: o.ID, Device: o.Device, Seq: o.Seq, OfOther: m.entries[i].Device, OtherAt: m.entries[i].Seq}
+		}
+		entries = append(entries, o.Entry)
+		lines = append(lines, app.StoredEntry{Position: int64(len(m.lines) + len(lines) + 1), Device: o.Device, Canonical: o.Canonical, Hash: o.Hash})
+	}
+	states, err := foldAll(slices.Concat(m.entries, entries))
+	if err := errors.Join(err, ctx.Err(), m.breaks("receive")); err != nil {
+		return app.Received{}, err
+	}
+	for _, d := range merged {
+		if len(d.New) > 0 {
+			m.heads[d.Device] = d.Head
+		}
+	}
+	m.keep(entries, lines, states)
+	return app.ReceivedOf(merged), nil
+}
+
+// foldAll makes all records of all entries.
+func foldAll(entries []journal.Entry) (map[memName]*journal.State, error) {
+	about := map[memName][]journal.Entry{}
+	for _, e := range entries {
+		name := memName{e.Kind, e.Subject}
+		about[name] = append(about[name], e)
+	}
+	states := map[memName]*journal.State{}
+	for name, some := range about {
+		var err error
+		if states[name], err = journal.Fold(some); err != nil {
+			return nil, err
+		}
+	}
+	return states, nil
 }
 
 func (m *memStudy) Head(context.Context) (app.JournalHead, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	n := int64(len(m.entries))
-	h := app.JournalHead{Entries: n, Position: n, LastWall: m.head.Wall, Device: memDevice, Devices: map[string]journal.Head{}}
+	h := app.JournalHead{Entries: n, Position: n, Device: memDevice, Devices: maps.Clone(m.heads)}
 	if n > 0 {
-		h.Devices[memDevice] = m.head
-		h.ClockBehind = max(0, m.head.Wall.Sub(m.clock.Now))
+		h.LastWall = m.entries[n-1].Wall
+	}
+	if own := m.heads[memDevice]; own.Seq > 0 {
+		h.ClockBehind = max(0, own.Wall.Sub(m.clock.Now))
 	}
 	return h, nil
 }
@@ -240,7 +309,7 @@ func (m *memStudy) States(_ context.Context, kinds ...study.Kind) ([]journal.Sta
 	}
 	slices.SortFunc(names, func(a, b memName) int {
 		byKind := cmp.Compare(slices.Index(kinds, a.kind), slices.Index(kinds, b.kind))
-		return cmp.Or(byKind, cmp.Compare(m.rank[a], m.rank[b]))
+		return cmp.Or(byKind, cmp.Compare(m.states[a].First, m.states[b].First))
 	})
 	out := make([]journal.State, len(names))
 	for i, name := range names {
@@ -264,7 +333,7 @@ func (m *memStudy) History(_ context.Context, kind study.Kind, id string) ([]jou
 			out = append(out, e)
 		}
 	}
-	return out, nil
+	return journal.InOrder(out), nil
 }
 
 func (m *memStudy) Entry(_ context.Context, id string) (journal.Entry, error) {
@@ -309,19 +378,20 @@ func (m *memStudy) All(context.Context) iter.Seq2[app.StoredEntry, error] {
 func (m *memStudy) Rebuild(_ context.Context, progress func(done, total int)) (bool, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	states := map[memName]*journal.State{}
+	var entries []journal.Entry
 	for i, line := range m.lines {
 		e, err := journal.Parse(line.Canonical)
 		if err != nil {
 			return false, err
 		}
-		name := memName{e.Kind, e.Subject}
-		if states[name], err = journal.Apply(states[name], e); err != nil {
-			return false, err
-		}
+		entries = append(entries, e)
 		if progress != nil {
 			progress(i+1, len(m.lines))
 		}
+	}
+	states, err := foldAll(entries)
+	if err != nil {
+		return false, err
 	}
 	before, err := json.Marshal(slices.Collect(maps.Values(m.states)))
 	if err != nil {
@@ -344,12 +414,12 @@ func (m *memStudy) plain(t *testing.T) []string {
 	for _, line := range m.lines {
 		rows = append(rows, string(line.Canonical)+" "+line.Hash.String())
 	}
-	for name, st := range m.states {
+	for _, st := range m.states {
 		text, err := json.Marshal(st)
 		if err != nil {
 			t.Fatal(err)
 		}
-		rows = append(rows, fmt.Sprintf("%09d %s", m.rank[name], text))
+		rows = append(rows, fmt.Sprintf("%s %s", st.First, text))
 	}
 	slices.Sort(rows[len(m.lines):])
 	return rows

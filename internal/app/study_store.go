@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"errors"
+	"fmt"
 	"iter"
 	"slices"
 	"strings"
@@ -22,17 +23,31 @@ type JournalStore interface {
 	// folds them into the records: all of them, or none. When it returns, they
 	// are on the disc. More drafts than one make one transaction.
 	Append(ctx context.Context, drafts []journal.Draft) ([]journal.Entry, error)
+	// Receive takes in entries of other copies of the study, given as their
+	// canonical bytes in any order, and folds them into the records: all that
+	// are new, or none. When it returns, they are on the disc. Entries that are
+	// there already are passed over, also those of this very device. What lies
+	// beyond a gap is not taken, and Received says from where on to send again.
+	//
+	// A record is what all its entries add up to in the order of their IDs,
+	// whatever the order in which they came.
+	//
+	// Errors, after which nothing is there that was not before: bytes that are no
+	// entry; *journal.ChainError; *journal.ForkError; an entry of a newer
+	// program; an ID that another entry has.
+	Receive(ctx context.Context, batch [][]byte) (Received, error)
 	// Head says how far the journal is.
 	Head(ctx context.Context) (JournalHead, error)
 	// States gives the current records of the kinds named (all kinds: none
-	// named), removed ones left out, in order of kind as named, then of first
-	// appearance.
+	// named), removed ones left out, in order of kind as named, then of the IDs of
+	// their first entries: on one device the order of appearance, and the same
+	// on every copy of the study that has the same entries.
 	States(ctx context.Context, kinds ...study.Kind) ([]journal.State, error)
 	// Counts says how many records of each kind stand, without reading them.
 	Counts(ctx context.Context) (map[study.Kind]int, error)
 	// State is one record, also a removed one; nil where there is none.
 	State(ctx context.Context, kind study.Kind, id string) (*journal.State, error)
-	// History gives every entry about one record, in order.
+	// History gives every entry about one record, in the order of their IDs.
 	History(ctx context.Context, kind study.Kind, id string) ([]journal.Entry, error)
 	// Entry finds one entry; ErrUnknownEntry.
 	Entry(ctx context.Context, id string) (journal.Entry, error)
@@ -54,6 +69,66 @@ type StoredEntry struct {
 	Device    string
 	Canonical []byte
 	Hash      journal.Hash
+}
+
+// Received says what a batch of entries came to.
+type Received struct {
+	Devices []ReceivedDevice // in the order of their names
+}
+
+// ReceivedDevice is what came of the entries of one device.
+type ReceivedDevice struct {
+	Device string
+	New    int
+	Known  int                // were there already
+	Kinds  map[study.Kind]int // of the new ones
+	Head   journal.Head       // the end of its chain here, the new ones counted in
+	// Missing are the entries that must be sent before the Beyond that follow
+	// them: send again from Missing.From on. nil where nothing is missing.
+	Missing *journal.Gap
+	Beyond  int
+	SetBack []journal.SetBack // places among the new ones where its clock was set back
+}
+
+// ReceivedOf says what was merged; for stores.
+func ReceivedOf(merged []journal.Merged) Received {
+	out := Received{Devices: make([]ReceivedDevice, len(merged))}
+	for i, m := range merged {
+		d := ReceivedDevice{Device: m.Device, New: len(m.New), Known: m.Known, Kinds: map[study.Kind]int{}, Head: m.Head, Missing: m.Missing, Beyond: m.Beyond, SetBack: m.SetBack}
+		for _, o := range m.New {
+			d.Kinds[o.Kind]++
+		}
+		out.Devices[i] = d
+	}
+	return out
+}
+
+// OfferOf reads a batch of entries; for stores.
+func OfferOf(ctx context.Context, batch [][]byte) ([]journal.Offered, error) {
+	offer := make([]journal.Offered, len(batch))
+	for i, canonical := range batch {
+		if i%100 == 0 && ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		var err error
+		if offer[i], err = journal.Offer(canonical); err != nil {
+			return nil, fmt.Errorf("entry %d of %d that were sent: %w", i+1, len(batch), err)
+		}
+	}
+	return offer, nil
+}
+
+// SameIDError means that an entry was offered with an ID that another has.
+type SameIDError struct {
+	ID      string
+	Device  string // of the entry that was offered
+	Seq     int64
+	OfOther string // device of the entry that is here
+	OtherAt int64
+}
+
+func (e *SameIDError) Error() string {
+	return fmt.Sprintf("entry %d of device %s has the ID %s, which is here the ID of entry %d of device %s: no two entries have the same one", e.Seq, e.Device, e.ID, e.OtherAt, e.OfOther)
 }
 
 // JournalHead is how far a journal is.

@@ -40,7 +40,10 @@ func (j *journalStore) Append(ctx context.Context, drafts []journal.Draft) ([]jo
 		}
 		reached := b.end
 		j.s.write.then = func() { j.s.end = &reached }
-		return b.finish(lasting)
+		if err := b.finish(lasting); err != nil {
+			return err
+		}
+		return q.PutDevice(lasting, studydb.PutDeviceParams(deviceRow(j.s.device, b.position, b.head)))
 	})
 	if err != nil {
 		return nil, err
@@ -48,7 +51,7 @@ func (j *journalStore) Append(ctx context.Context, drafts []journal.Draft) ([]jo
 	return sealed, nil
 }
 
-// batch is the drafts of one transaction on their way into the journal.
+// batch is the drafts or entries of one transaction on their way into the journal.
 type batch struct {
 	s *Study
 	q *studydb.Queries
@@ -72,6 +75,7 @@ type recordKey struct {
 type folded struct {
 	rank  int64
 	found bool // it was there before
+	mixed bool // an entry came in behind its time: the state is to be made anew
 	state *journal.State
 }
 
@@ -103,11 +107,14 @@ func (b *batch) add(ctx context.Context, d journal.Draft) (journal.Entry, error)
 	if err := b.s.random.fill(stamp.Random[:]); err != nil {
 		return journal.Entry{}, err
 	}
-	e, canonical, head, err := journal.Seal(b.head, b.s.device, d, stamp)
+	record, err := b.record(ctx, recordKey{d.Kind, d.Subject})
 	if err != nil {
-		return e, err
+		return journal.Entry{}, err
 	}
-	record, err := b.record(ctx, recordKey{e.Kind, e.Subject})
+	if record.state != nil {
+		stamp.After = record.state.Last
+	}
+	e, canonical, head, err := journal.Seal(b.head, b.s.device, d, stamp)
 	if err != nil {
 		return e, err
 	}
@@ -115,10 +122,14 @@ func (b *batch) add(ctx context.Context, d journal.Draft) (journal.Entry, error)
 		return e, err
 	}
 	b.head = head
+	return e, b.insert(ctx, &e, canonical, head.Hash)
+}
+
+func (b *batch) insert(ctx context.Context, e *journal.Entry, canonical []byte, hash journal.Hash) error {
 	b.position++
-	return e, b.q.InsertEntry(ctx, studydb.InsertEntryParams{
+	return b.q.InsertEntry(ctx, studydb.InsertEntryParams{
 		Position: b.position, ID: e.ID, Device: e.Device, Seq: e.Seq, Kind: string(e.Kind), Subject: e.Subject,
-		Hash: head.Hash[:], Canonical: canonical,
+		Hash: hash[:], Canonical: canonical,
 	})
 }
 
@@ -144,15 +155,21 @@ func (b *batch) record(ctx context.Context, key recordKey) (*folded, error) {
 	return f, nil
 }
 
-// finish writes the records that were touched and how far the chain is now.
+// finish writes the records that were touched.
 func (b *batch) finish(ctx context.Context) error {
 	for _, f := range b.order {
+		if f.mixed {
+			var err error
+			if f.state, err = b.s.foldAgain(ctx, b.q, f.state.Kind, f.state.ID); err != nil {
+				return err
+			}
+		}
 		row, err := rowOf(f.rank, f.state)
 		if err != nil {
 			return err
 		}
 		if f.found {
-			err = b.q.UpdateRecord(ctx, studydb.UpdateRecordParams{Last: row.Last, Entries: row.Entries, Removed: row.Removed, Body: row.Body, Rank: row.Rank})
+			err = b.q.UpdateRecord(ctx, studydb.UpdateRecordParams{First: row.First, Last: row.Last, Entries: row.Entries, Removed: row.Removed, Body: row.Body, Rank: row.Rank})
 		} else {
 			err = b.q.InsertRecord(ctx, studydb.InsertRecordParams(row))
 		}
@@ -160,7 +177,7 @@ func (b *batch) finish(ctx context.Context) error {
 			return err
 		}
 	}
-	return b.q.PutDevice(ctx, studydb.PutDeviceParams(deviceRow(b.s.device, b.position, b.head)))
+	return nil
 }
 
 func deviceRow(id string, position int64, h journal.Head) studydb.Device {

@@ -92,14 +92,14 @@ func (j *journalStore) States(ctx context.Context, kinds ...study.Kind) ([]journ
 	var rows []studydb.Record
 	if len(kinds) == 0 {
 		rows, err = q.RecordsOfAll(ctx)
+		rows = inOrder(rows)
 	}
 	for _, kind := range kinds {
 		var some []studydb.Record
 		if some, err = q.RecordsOfKind(ctx, string(kind)); err != nil {
 			break
 		}
-		slices.SortFunc(some, func(a, b studydb.Record) int { return cmp.Compare(a.Rank, b.Rank) })
-		rows = append(rows, some...)
+		rows = append(rows, inOrder(some)...)
 	}
 	if err != nil {
 		return nil, explain(j.s.name, err)
@@ -113,6 +113,14 @@ func (j *journalStore) States(ctx context.Context, kinds ...study.Kind) ([]journ
 		states[i] = *state
 	}
 	return states, nil
+}
+
+// inOrder sorts records by the IDs of their first entries, so that two copies of
+// a study that hold the same entries show them in the same order. On one device
+// that is the order of rank.
+func inOrder(rows []studydb.Record) []studydb.Record {
+	slices.SortFunc(rows, func(a, b studydb.Record) int { return cmp.Compare(a.First, b.First) })
+	return rows
 }
 
 func (j *journalStore) State(ctx context.Context, kind study.Kind, id string) (*journal.State, error) {
@@ -131,9 +139,14 @@ func (j *journalStore) History(ctx context.Context, kind study.Kind, id string) 
 	if err != nil {
 		return nil, explain(j.s.name, err)
 	}
+	return j.s.parseAll(rows)
+}
+
+func (s *Study) parseAll(rows []studydb.EntriesAboutRow) ([]journal.Entry, error) {
 	entries := make([]journal.Entry, len(rows))
 	for i, row := range rows {
-		if entries[i], err = j.s.parse(row.Canonical, row.Hash); err != nil {
+		var err error
+		if entries[i], err = s.parse(row.Canonical, row.Hash); err != nil {
 			return nil, err
 		}
 	}

@@ -44,7 +44,45 @@ func playChild(play string) int {
 		}
 		fmt.Println(entries[1].ID) // acknowledged
 	}
+	if part == "receive" {
+		return playReceiver(s)
+	}
 	return 0
+}
+
+// receiveBatch is how many entries the process that gets killed takes in at once.
+const receiveBatch = 40
+
+// playReceiver takes in what two tablets go on to write, in batches of both whose
+// entries are about the same records, the clock of one behind the other.
+func playReceiver(s *Study) int {
+	fail := func(err error) int {
+		fmt.Fprintln(os.Stderr, err)
+		return 2
+	}
+	h, err := s.Journal().Head(context.Background())
+	if err != nil {
+		return fail(err)
+	}
+	heads := [2]journal.Head{h.Devices["tablet-0"], h.Devices["tablet-1"]}
+	for i := heads[0].Seq; ; i++ {
+		var lines [][]byte
+		for k := range receiveBatch {
+			d := k % 2
+			stamp := journal.Stamp{Wall: time.Date(2026, 6, 11, 10, 0, d*30, 0, time.UTC).Add(time.Duration(i) * time.Second), Run: "r"}
+			stamp.Random = [10]byte{byte(d), byte(k), byte(i), byte(i >> 8)}
+			_, canonical, head, err := journal.Seal(heads[d], fmt.Sprint("tablet-", d), trial(fmt.Sprint("R", k/2), fmt.Sprint(i)), stamp)
+			if err != nil {
+				return fail(err)
+			}
+			heads[d] = head
+			lines = append(lines, canonical)
+		}
+		if _, err := s.Journal().Receive(context.Background(), lines); err != nil {
+			return fail(err)
+		}
+		fmt.Println(heads[1].ID) // acknowledged
+	}
 }
 
 // killed runs a part on a study until a moment after its first line, and gives
@@ -141,6 +179,31 @@ func killDuringAppend(t *testing.T, times int, longest time.Duration) {
 	t.Logf("killed %d times during appends: all %d acknowledged appends kept", times, acknowledged)
 }
 
+func killDuringReceive(t *testing.T, times int, longest time.Duration) {
+	dir := t.TempDir()
+	mustClose(t, mustCreate(t, dir))
+	chance := rand.New(rand.NewPCG(uint64(time.Now().UnixNano()), 3))
+	acknowledged := 0
+	for range times {
+		ids, _ := killed(t, "receive", dir, time.Duration(chance.Int64N(int64(longest))))
+		opt, _ := options()
+		opt.Random = freshRandom()
+		s := checkKilled(t, dir, opt)
+		for _, id := range ids {
+			if _, err := s.Journal().Entry(t.Context(), id); err != nil {
+				t.Fatalf("acknowledged, then lost: %s: %v", id, err)
+			}
+		}
+		acknowledged += len(ids)
+		h, err := s.Journal().Head(t.Context())
+		if err != nil || h.Entries%receiveBatch != 0 || h.Devices["tablet-0"].Seq != h.Devices["tablet-1"].Seq {
+			t.Fatalf("half a batch: %d entries, %v", h.Entries, err)
+		}
+		mustClose(t, s)
+	}
+	t.Logf("killed %d times while taking in: all %d acknowledged batches kept, none in part", times, acknowledged)
+}
+
 func killDuringMigration(t *testing.T, times int) {
 	stored := t.TempDir()
 	s := mustCreate(t, stored)
@@ -184,5 +247,6 @@ func killDuringMigration(t *testing.T, times int) {
 // A few kills in every run; make soak makes many.
 func TestKilled(t *testing.T) {
 	killDuringAppend(t, 3, 60*time.Millisecond)
+	killDuringReceive(t, 3, 60*time.Millisecond)
 	killDuringMigration(t, 3)
 }

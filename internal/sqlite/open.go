@@ -261,10 +261,20 @@ func (s *Study) recordsUpToDate(ctx context.Context) error {
 	if last == folded && by == foldedBy() {
 		return nil
 	}
+	if last == folded && by == foldedByArrival() {
+		devices, err := q.Devices(ctx)
+		if err != nil || len(devices) <= 1 {
+			return err
+		}
+	}
 	if s.opt.ReadOnly {
 		return fmt.Errorf("%w; its records must first be made again from the journal", app.ErrReadOnly)
 	}
 	if _, err := (&journalStore{s}).Rebuild(ctx, nil); err != nil {
+		return err
+	}
+	// Where they came out the same, only the note of how they were made is old.
+	if err := s.change(ctx, func(ctx context.Context, q *studydb.Queries) error { return q.PutMeta(ctx, metaFoldedBy, foldedBy()) }); err != nil {
 		return err
 	}
 	if last != folded {

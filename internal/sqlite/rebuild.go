@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"brinefield/core/journal"
+	"brinefield/core/study"
 	"brinefield/internal/sqlite/studydb"
 )
 
@@ -90,7 +91,9 @@ func (s *Study) compare(ctx, lasting context.Context, q *studydb.Queries, progre
 }
 
 // makeAgain folds the journal record by record, which takes a time in
-// proportion to its length: no record is looked up or written twice.
+// proportion to its length: no record is looked up or written twice. Entries of
+// one device come in the order of their IDs; only a record whose entries do not,
+// because several devices wrote about it, is read once more.
 func (s *Study) makeAgain(ctx, lasting context.Context, q *studydb.Queries, progress func(done, total int)) error {
 	total, err := q.LastPosition(lasting)
 	if err != nil {
@@ -98,9 +101,17 @@ func (s *Study) makeAgain(ctx, lasting context.Context, q *studydb.Queries, prog
 	}
 	var rank int64
 	var state *journal.State
+	mixed := false // an entry of the record lies behind its time
 	write := func() error {
 		if state == nil {
 			return nil
+		}
+		if mixed {
+			var err error
+			if state, err = s.foldAgain(lasting, q, state.Kind, state.ID); err != nil {
+				return err
+			}
+			mixed = false
 		}
 		row, err := rowOf(rank, state)
 		if err != nil {
@@ -128,6 +139,7 @@ func (s *Study) makeAgain(ctx, lasting context.Context, q *studydb.Queries, prog
 			if state == nil {
 				rank = row.Position
 			}
+			mixed = mixed || state != nil && e.ID < state.Last
 			if state, err = journal.Apply(state, e); err != nil {
 				return err
 			}
@@ -144,6 +156,19 @@ func (s *Study) makeAgain(ctx, lasting context.Context, q *studydb.Queries, prog
 			return write()
 		}
 	}
+}
+
+// foldAgain makes one record of all its entries in the order of their IDs.
+func (s *Study) foldAgain(ctx context.Context, q *studydb.Queries, kind study.Kind, id string) (*journal.State, error) {
+	rows, err := q.EntriesAbout(ctx, string(kind), id)
+	if err != nil {
+		return nil, err
+	}
+	entries, err := s.parseAll(rows)
+	if err != nil {
+		return nil, err
+	}
+	return journal.Fold(entries)
 }
 
 // devicesAgain finds the end of each device's chain in the journal.

@@ -49,7 +49,11 @@ func stateOf(row studydb.Record) (*journal.State, error) {
 
 // foldedBy tells how records are made of entries, as far as that can change: a
 // program that makes them in another way makes them again at the opening.
-func foldedBy() string {
+func foldedBy() string { return foldedByArrival() + ", in the order of IDs" }
+
+// foldedByArrival is what programs noted that folded entries in the order of
+// their arrival, which on one device is the same.
+func foldedByArrival() string {
 	const form = 1 // of body
 	parts := []string{fmt.Sprintf("form %d", form)}
 	kinds := slices.Concat([]study.Kind{study.KindAssignment, study.KindImport, study.KindOpening, study.KindErasure}, study.OwnKinds, study.SeasonKinds)

@@ -10,7 +10,7 @@ import (
 )
 
 const entriesAbout = `-- name: EntriesAbout :many
-SELECT canonical, hash FROM entry WHERE kind = ? AND subject = ? ORDER BY position
+SELECT canonical, hash FROM entry WHERE kind = ? AND subject = ? ORDER BY id
 `
 
 type EntriesAboutRow struct {
@@ -198,6 +198,17 @@ func (q *Queries) EntryOfDevice(ctx context.Context, device string, seq int64) (
 	return i, err
 }
 
+const hashOfEntry = `-- name: HashOfEntry :one
+SELECT hash FROM entry WHERE device = ? AND seq = ?
+`
+
+func (q *Queries) HashOfEntry(ctx context.Context, device string, seq int64) ([]byte, error) {
+	row := q.db.QueryRowContext(ctx, hashOfEntry, device, seq)
+	var hash []byte
+	err := row.Scan(&hash)
+	return hash, err
+}
+
 const insertEntry = `-- name: InsertEntry :exec
 INSERT OR FAIL INTO entry (position, id, device, seq, kind, subject, hash, canonical)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?)
@@ -281,4 +292,20 @@ func (q *Queries) LastPosition(ctx context.Context) (int64, error) {
 	var position int64
 	err := row.Scan(&position)
 	return position, err
+}
+
+const placeOfID = `-- name: PlaceOfID :one
+SELECT device, seq FROM entry WHERE id = ?
+`
+
+type PlaceOfIDRow struct {
+	Device string
+	Seq    int64
+}
+
+func (q *Queries) PlaceOfID(ctx context.Context, id string) (PlaceOfIDRow, error) {
+	row := q.db.QueryRowContext(ctx, placeOfID, id)
+	var i PlaceOfIDRow
+	err := row.Scan(&i.Device, &i.Seq)
+	return i, err
 }

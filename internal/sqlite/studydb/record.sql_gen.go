@@ -269,10 +269,11 @@ func (q *Queries) TakeRecordsMadeAgain(ctx context.Context) error {
 }
 
 const updateRecord = `-- name: UpdateRecord :exec
-UPDATE record SET last = ?, entries = ?, removed = ?, body = ? WHERE rank = ?
+UPDATE record SET first = ?, last = ?, entries = ?, removed = ?, body = ? WHERE rank = ?
 `
 
 type UpdateRecordParams struct {
+	First   string
 	Last    string
 	Entries int64
 	Removed int64
@@ -282,6 +283,7 @@ type UpdateRecordParams struct {
 
 func (q *Queries) UpdateRecord(ctx context.Context, arg UpdateRecordParams) error {
 	_, err := q.db.ExecContext(ctx, updateRecord,
+		arg.First,
 		arg.Last,
 		arg.Entries,
 		arg.Removed,

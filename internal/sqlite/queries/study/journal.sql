@@ -8,8 +8,11 @@ SELECT cast(coalesce(max(position), 0) AS INTEGER) AS position FROM entry;
 -- name: EntryByID :one
 SELECT canonical, hash FROM entry WHERE id = ?;
 
+-- name: PlaceOfID :one
+SELECT device, seq FROM entry WHERE id = ?;
+
 -- name: EntriesAbout :many
-SELECT canonical, hash FROM entry WHERE kind = ? AND subject = ? ORDER BY position;
+SELECT canonical, hash FROM entry WHERE kind = ? AND subject = ? ORDER BY id;
 
 -- name: EntriesBefore :many
 SELECT position, canonical, hash FROM entry WHERE position < ? ORDER BY position DESC LIMIT ?;
@@ -19,6 +22,9 @@ SELECT e.position, e.device, e.seq, e.hash, e.canonical
 FROM (SELECT device, max(seq) AS seq FROM entry GROUP BY device) AS l
 JOIN entry AS e ON e.device = l.device AND e.seq = l.seq
 ORDER BY e.device;
+
+-- name: HashOfEntry :one
+SELECT hash FROM entry WHERE device = ? AND seq = ?;
 
 -- name: EntryOfDevice :one
 SELECT position, canonical, hash FROM entry WHERE device = ? AND seq = ?;

@@ -12,7 +12,7 @@ INSERT INTO record (rank, kind, id, first, last, entries, removed, body)
 VALUES (?, ?, ?, ?, ?, ?, ?, ?);
 
 -- name: UpdateRecord :exec
-UPDATE record SET last = ?, entries = ?, removed = ?, body = ? WHERE rank = ?;
+UPDATE record SET first = ?, last = ?, entries = ?, removed = ?, body = ? WHERE rank = ?;
 
 -- name: DeleteRecords :exec
 DELETE FROM record;
