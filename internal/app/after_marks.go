@@ -65,6 +65,13 @@ func (s *Study) afterNow(ctx context.Context) (afterSummary, error) {
 	return afterSummary{m.first, m.total, m.passes, m.late}, nil
 }
 
+// drop forgets what is known: entries came in that may stand before others.
+func (m *afterMarks) drop() {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	m.position, m.first, m.total, m.passes, m.late = 0, nil, 0, nil, nil
+}
+
 // grow adds what was found. What was handed out before is not changed.
 func (m *afterMarks) grow(found *laterChanges) {
 	passes, late := maps.Clone(found.passes), maps.Clone(found.late)
@@ -86,6 +93,13 @@ func (a afterSummary) warning() []string {
 
 // markFindings says in a document what was changed after the opening.
 func (s *Study) markFindings(ctx context.Context, f Findings) (Findings, error) {
+	notHere, err := s.NotHere(ctx)
+	if err != nil {
+		return f, err
+	}
+	if len(notHere) > 0 {
+		f.Warnings = append(slices.Clip(f.Warnings), notHereWords(notHere))
+	}
 	after, err := s.afterNow(ctx)
 	if err != nil || after.total == 0 {
 		return f, err

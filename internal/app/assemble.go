@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -193,6 +194,10 @@ func (s *Study) assignments(ctx context.Context, current *standingRecords, right
 		refs[i] = states[i].Fields[refField]
 	}
 	found, err := s.folder.Guarded.Assignments(ctx, right, refs)
+	var absent *AbsentError
+	if errors.As(err, &absent) {
+		found, err = s.assignmentsHere(ctx, right, states)
+	}
 	if err != nil {
 		return nil, err
 	}

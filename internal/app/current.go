@@ -26,7 +26,7 @@ type standingRecords struct {
 	kinds    map[study.Kind]*recordsOfKind
 }
 
-// recordsOfKind are in order of their first appearance. A record that was
+// recordsOfKind are in the order of their first entries' IDs. A record that was
 // removed after they were read keeps its place.
 type recordsOfKind struct {
 	list []journal.State
@@ -91,9 +91,10 @@ func (c *standingRecords) standing(kind study.Kind) []journal.State {
 	return out
 }
 
-// after folds entries in. It answers nil where the order of the records cannot
-// be told from here: a record that was removed before these were read came
-// back.
+// after folds entries in that this device has just written. It answers nil where
+// the records must be read anew: one that was removed before these were read came
+// back, or an entry has its place before others, because the clock of another
+// device runs ahead.
 func (c *standingRecords) after(entries []journal.Entry, returns func(journal.Entry) (bool, error)) (*standingRecords, error) {
 	next := &standingRecords{position: c.position + int64(len(entries)), kinds: maps.Clone(c.kinds)}
 	own := map[study.Kind]bool{}
@@ -112,7 +113,11 @@ func (c *standingRecords) after(entries []journal.Entry, returns func(journal.En
 		k := next.kinds[e.Kind]
 		var before *journal.State
 		if i, ok := k.at[e.Subject]; ok {
-			before = &k.list[i]
+			if before = &k.list[i]; e.ID < before.Last {
+				return nil, nil
+			}
+		} else if n := len(k.list); n > 0 && e.ID < k.list[n-1].First {
+			return nil, nil
 		} else if back, err := returns(e); back || err != nil {
 			return nil, err
 		}

@@ -225,11 +225,13 @@ func (s *Study) assignmentValues(ctx context.Context, right Right, trial, from, 
 		case !right.Sees(trial):
 			both[i] = map[string]string{"active_pair": sealedWord}
 		default:
-			found, err := s.folder.Guarded.Assignments(ctx, right, []string{ref})
+			found, err := s.assignmentHere(ctx, right, trial, ref)
 			if err != nil {
 				return nil, err
 			}
-			both[i] = found[0]
+			if both[i] = found; found == nil {
+				both[i] = map[string]string{"active_pair": notHereWord}
+			}
 		}
 	}
 	if !right.Sees(trial) {

@@ -40,7 +40,7 @@ func (m *memStudy) Assignments(_ context.Context, right app.Right, refs []string
 	for i, ref := range refs {
 		held, ok := m.guarded[ref]
 		if !ok {
-			return nil, fmt.Errorf("no assignment %s", ref)
+			return nil, &app.AbsentError{Ref: ref, Lost: fmt.Errorf("no assignment %s", ref)}
 		}
 		out[i] = maps.Clone(held.Assignment)
 	}
@@ -133,7 +133,7 @@ func (m *memErasable) Get(_ context.Context, ref string) ([]byte, error) {
 	kept, ok := m.erasable[ref]
 	switch {
 	case !ok:
-		return nil, fmt.Errorf("nothing under %s", ref)
+		return nil, &app.AbsentError{Ref: ref, Lost: fmt.Errorf("nothing under %s", ref)}
 	case kept == nil:
 		return nil, app.ErrErased
 	}

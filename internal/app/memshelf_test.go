@@ -193,6 +193,11 @@ func (m *memStudy) Append(ctx context.Context, drafts []journal.Draft) ([]journa
 		if before != nil {
 			stamp.After = before.Last
 		}
+		if d.Kind == study.KindOpening {
+			for _, e := range m.entries {
+				stamp.After = max(stamp.After, e.ID)
+			}
+		}
 		e, canonical, next, err := journal.Seal(head, memDevice, d, stamp)
 		if err != nil {
 			return nil, err

@@ -61,8 +61,12 @@ func (p *people) look(ctx context.Context, value string) (string, error) {
 
 func (p *people) fetch(ctx context.Context, ref string) (string, error) {
 	data, err := p.store.Get(ctx, ref)
-	if errors.Is(err, ErrErased) {
+	var absent *AbsentError
+	switch {
+	case errors.Is(err, ErrErased):
 		return erasedName(ref), nil
+	case errors.As(err, &absent):
+		return absentName(ref), nil
 	}
 	return string(data), err
 }
@@ -79,12 +83,18 @@ func (p *people) keep(value, name string) {
 
 // erasedName tells erased people apart by a number of six digits made of the
 // reference, which tells nothing about the name.
-func erasedName(ref string) string {
+func erasedName(ref string) string { return numbered("erased person", ref) }
+
+// absentName stands for somebody whose name another device keeps and has not
+// sent yet. Verify tells whether it should be here.
+func absentName(ref string) string { return numbered("person not named here yet", ref) }
+
+func numbered(who, ref string) string {
 	n, err := strconv.ParseUint(ref[:min(8, len(ref))], 16, 64)
 	if err != nil {
-		return "erased person"
+		return who
 	}
-	return fmt.Sprintf("erased person %06d", n%1_000_000)
+	return fmt.Sprintf("%s %06d", who, n%1_000_000)
 }
 
 // mark is the value that stands for a name, made where there is none yet.

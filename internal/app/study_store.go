@@ -21,7 +21,9 @@ import (
 type JournalStore interface {
 	// Append seals the drafts at the end of this device's chain, in order, and
 	// folds them into the records: all of them, or none. When it returns, they
-	// are on the disc. More drafts than one make one transaction.
+	// are on the disc. More drafts than one make one transaction. The ID of an
+	// entry follows those of all entries about its record; that of an opening
+	// follows all that are here.
 	Append(ctx context.Context, drafts []journal.Draft) ([]journal.Entry, error)
 	// Receive takes in entries of other copies of the study, given as their
 	// canonical bytes in any order, and folds them into the records: all that
@@ -75,6 +77,18 @@ type StoredEntry struct {
 type Received struct {
 	Devices []ReceivedDevice // in the order of their names
 }
+
+// AbsentError means that something to which an entry refers by its hash is not
+// here. Where another device wrote the entry, it may still be on its way; else
+// it was lost, and Lost says so.
+type AbsentError struct {
+	Ref  string
+	Lost error
+}
+
+func (e *AbsentError) Error() string { return e.Lost.Error() }
+
+func (e *AbsentError) Unwrap() error { return e.Lost }
 
 // ReceivedDevice is what came of the entries of one device.
 type ReceivedDevice struct {
@@ -156,7 +170,8 @@ type GuardedStore interface {
 	PutAssignments(ctx context.Context, assignments []Assignment) (refs []string, err error)
 	// Assignments gives what was kept under the references, checked against
 	// them. Only a holder of a right may ask; which trials it reaches is the
-	// asker's business, for the store knows only references.
+	// asker's business, for the store knows only references. *AbsentError where
+	// one of them is not here.
 	Assignments(ctx context.Context, right Right, refs []string) ([]Assignment, error)
 	// PutOriginals keeps the files of an import byte for byte under its ID.
 	PutOriginals(ctx context.Context, importID string, in Input) error
@@ -211,7 +226,8 @@ func (r Right) with(trials []string) Right {
 type ErasableStore interface {
 	// Put keeps data and returns its reference: the hash of chance and data.
 	Put(ctx context.Context, data []byte) (ref string, err error)
-	// Get gives it back, checked; ErrErased where it was erased.
+	// Get gives it back, checked; ErrErased where it was erased, *AbsentError
+	// where it is not here.
 	Get(ctx context.Context, ref string) ([]byte, error)
 	// Erase forgets it. Erasing twice is no error.
 	Erase(ctx context.Context, ref string) error

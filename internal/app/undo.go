@@ -201,11 +201,11 @@ func (e *edit) clearAs(ctx context.Context, name recordName, want, now *study.Re
 		plain, _ := splitGuarded(*now)
 		a := Assignment{}
 		if want != nil {
-			found, err := s.folder.Guarded.Assignments(ctx, e.right, []string{want.Fields[refField]})
+			found, err := s.assignmentHere(ctx, e.right, name.id, want.Fields[refField])
 			if err != nil {
 				return nil, err
 			}
-			a = found[0]
+			a = found
 		}
 		r := withAssignment(plain, a)
 		return &r, nil

@@ -51,7 +51,7 @@ const mostDifferences = 50
 func (s *Study) Verify(ctx context.Context, progress func(stage string, done, total int)) (VerifyDocument, error) {
 	doc := newVerifyDocument(s.options.Program, s.folder.Name)
 	doc.Notes = append(doc.Notes, s.folder.Notes...)
-	v := &verifier{study: s, doc: &doc, states: map[recordName]*journal.State{}, progress: progress}
+	v := &verifier{study: s, doc: &doc, states: map[recordName]*journal.State{}, mixed: map[recordName]bool{}, progress: progress}
 	for _, part := range []struct {
 		name  string
 		check func(context.Context) error
@@ -77,7 +77,9 @@ type verifier struct {
 	part     string
 	found    int
 	states   map[recordName]*journal.State // made again from the journal
-	persons  map[string]bool               // references to erasable files
+	mixed    map[recordName]bool           // an entry came in behind its time
+	own      string                        // this device
+	persons  map[string]bool               // references to erasable files; true: this device should have the file
 }
 
 func (v *verifier) differs(format string, args ...any) {
@@ -105,7 +107,7 @@ func (v *verifier) chains(ctx context.Context) error {
 		return err
 	}
 	chains, broken := map[string]*journal.Chain{}, map[string]bool{}
-	v.persons = map[string]bool{}
+	v.persons, v.own = map[string]bool{}, head.Device
 	position := int64(0)
 	for stored, err := range v.study.folder.Journal.All(ctx) {
 		if err != nil {
@@ -136,13 +138,40 @@ func (v *verifier) chains(ctx context.Context) error {
 		v.differs("the journal holds %d entries up to position %d, but counts %d up to %d", v.doc.Entries, position, head.Entries, head.Position)
 	}
 	v.heads(chains, broken, head)
+	return v.foldMixed(ctx, chains)
+}
+
+// foldMixed makes those records again whose entries did not come in the order of
+// their IDs, of the entries that were checked.
+func (v *verifier) foldMixed(ctx context.Context, chains map[string]*journal.Chain) error {
+	for name := range v.mixed {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		entries, err := v.study.folder.Journal.History(ctx, name.kind, name.id)
+		if err != nil {
+			v.differs("%s %s: its entries cannot be read again: %v", name.kind, name.id, err)
+			continue
+		}
+		entries = slices.DeleteFunc(entries, func(e journal.Entry) bool { return chains[e.Device] == nil || e.Seq > chains[e.Device].Head.Seq })
+		if v.states[name], err = journal.Fold(entries); err != nil {
+			v.differs("%v", err)
+		}
+		if v.states[name] == nil {
+			delete(v.states, name)
+		}
+	}
 	return nil
 }
 
 // fold makes the records again, and gathers who is named.
 func (v *verifier) fold(e journal.Entry) {
 	name := recordName{e.Kind, e.Subject}
-	after, err := journal.Apply(v.states[name], e)
+	before := v.states[name]
+	if before != nil && e.ID < before.Last {
+		v.mixed[name] = true
+	}
+	after, err := journal.Apply(before, e)
 	if err != nil {
 		v.differs("%v", err)
 		return
@@ -150,7 +179,7 @@ func (v *verifier) fold(e journal.Entry) {
 	v.states[name] = after
 	for _, text := range append(slices.Collect(maps.Values(e.Body.Fields)), e.Author) {
 		if ref, ok := strings.CutPrefix(text, personMark); ok {
-			v.persons[ref] = true
+			v.persons[ref] = v.persons[ref] || e.Device == v.own
 		}
 	}
 }
@@ -218,22 +247,33 @@ func (v *verifier) files(ctx context.Context) error {
 	for _, ref := range held {
 		v.persons[ref] = true
 	}
-	all := slices.Sorted(maps.Keys(v.persons))
+	all, elsewhere := slices.Sorted(maps.Keys(v.persons)), 0
 	for i, ref := range all {
 		v.tell(i+1, len(all))
 		_, err := v.study.folder.Erasable.Get(ctx, ref)
+		var absent *AbsentError
 		switch {
 		case ctx.Err() != nil:
 			return ctx.Err()
 		case errors.Is(err, ErrErased):
 			v.doc.Erased++
+		case errors.As(err, &absent) && !v.persons[ref]:
+			elsewhere++
 		case err != nil:
 			v.differs("%v", err)
 		default:
 			v.doc.Files++
 		}
 	}
-	return nil
+	if elsewhere > 0 {
+		v.doc.Notes = append(v.doc.Notes, fmt.Sprintf("%s of which only entries of other devices speak %s not here: they lie on those devices until they are sent (or in a backup, where this is a copy of the study)",
+			counted(elsewhere, "name", "names"), map[bool]string{true: "is", false: "are"}[elsewhere == 1]))
+	}
+	notHere, err := v.study.NotHere(ctx)
+	if len(notHere) > 0 {
+		v.doc.Notes = append(v.doc.Notes, notHereWords(notHere))
+	}
+	return err
 }
 
 // schedule checks every sealed schedule against its seal, and what was opened

@@ -136,7 +136,7 @@ func (e *Erasable) content(ref string) ([]byte, error) {
 	content, err := e.readRegular(name, e.largest+saltBytes)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Errorf("the study's file %s is missing: restore it from a backup", filepath.FromSlash(name))
+		return nil, &app.AbsentError{Ref: ref, Lost: fmt.Errorf("the study's file %s is missing: restore it from a backup", filepath.FromSlash(name))}
 	case err != nil:
 		return nil, fmt.Errorf("the study's file %s cannot be read: %w", filepath.FromSlash(name), err)
 	case refOf(content) != ref || len(content) < saltBytes:

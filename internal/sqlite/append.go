@@ -114,6 +114,12 @@ func (b *batch) add(ctx context.Context, d journal.Draft) (journal.Entry, error)
 	if record.state != nil {
 		stamp.After = record.state.Last
 	}
+	if d.Kind == study.KindOpening {
+		// What is here was written before it, whatever the clocks said.
+		if stamp.After, err = b.q.LastID(ctx); err != nil {
+			return journal.Entry{}, err
+		}
+	}
 	e, canonical, head, err := journal.Seal(b.head, b.s.device, d, stamp)
 	if err != nil {
 		return e, err

@@ -79,7 +79,7 @@ func (g *guardedStore) Assignments(ctx context.Context, right app.Right, refs []
 	for i, ref := range refs {
 		row, err := q.AssignmentOf(ctx, ref)
 		if errors.Is(err, sql.ErrNoRows) {
-			return nil, g.s.damaged(fmt.Sprintf("the active pair of a trial is missing (reference %q)", ref))
+			return nil, &app.AbsentError{Ref: ref, Lost: g.s.damaged(fmt.Sprintf("the active pair of a trial is missing (reference %q)", ref))}
 		}
 		if err != nil {
 			return nil, explain(g.s.name, err)

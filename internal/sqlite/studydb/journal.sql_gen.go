@@ -239,6 +239,17 @@ func (q *Queries) InsertEntry(ctx context.Context, arg InsertEntryParams) error 
 	return err
 }
 
+const lastID = `-- name: LastID :one
+SELECT cast(coalesce(max(id), '') AS TEXT) AS id FROM entry
+`
+
+func (q *Queries) LastID(ctx context.Context) (string, error) {
+	row := q.db.QueryRowContext(ctx, lastID)
+	var id string
+	err := row.Scan(&id)
+	return id, err
+}
+
 const lastOfDevices = `-- name: LastOfDevices :many
 SELECT e.position, e.device, e.seq, e.hash, e.canonical
 FROM (SELECT device, max(seq) AS seq FROM entry GROUP BY device) AS l

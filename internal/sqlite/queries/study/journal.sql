@@ -8,6 +8,9 @@ SELECT cast(coalesce(max(position), 0) AS INTEGER) AS position FROM entry;
 -- name: EntryByID :one
 SELECT canonical, hash FROM entry WHERE id = ?;
 
+-- name: LastID :one
+SELECT cast(coalesce(max(id), '') AS TEXT) AS id FROM entry;
+
 -- name: PlaceOfID :one
 SELECT device, seq FROM entry WHERE id = ?;
 
