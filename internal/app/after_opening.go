@@ -16,14 +16,19 @@ import (
 // was opened, by entry and field. A track gives one row, from and to how many
 // fixes.
 //
-// After means after in the order in which the entries came into this journal.
-// On one device that is the order of their IDs; an ID of another device goes by
-// the clock of that device, which can be set back. An import and an opening
+// After means after by either order: an entry came into this journal after the
+// opening, or its ID follows that of the opening. On one device the two orders
+// are one. An entry of another device that came in later, with an ID before the
+// opening's, may have been made before it by a clock that is right, or after it
+// by a clock that was set back: nobody can tell, so that it is listed, and Made
+// says what its clock said. An ID that follows the opening's was made by somebody
+// who could know it, or by a clock that ran ahead, wherever it came in first: the
+// ID of an opening follows all that its device had. An import and an opening
 // write the opening as the last entry of their transaction, so that what they
 // write themselves comes before it.
 //
-// It reads back to the oldest opening and no further, and the history only of
-// records that were changed since.
+// It reads back to the oldest opening and no further where one device has
+// written all, and the history only of records that were changed since.
 func (s *Study) afterOpening(ctx context.Context, right Right) ([]AfterOpening, error) {
 	head, err := s.folder.Journal.Head(ctx)
 	if err != nil {
@@ -38,15 +43,19 @@ func (s *Study) afterOpening(ctx context.Context, right Right) ([]AfterOpening, 
 
 // openingMark is one opening. trials is nil where it opened all of them.
 type openingMark struct {
-	entry  string
-	trials map[string]bool
+	entry    string
+	position int64 // in this journal; 0 where it lies before all that is looked at
+	trials   map[string]bool
 }
+
+// before reports whether an entry counts as one after the opening.
+func (o *openingMark) before(e *lateEntry) bool { return o.position < e.position || o.entry < e.ID }
 
 func (o *openingMark) opens(trial string) bool { return o.trials == nil || o.trials[trial] }
 
 // openingMarks are the openings, oldest first.
 func (s *Study) openingMarks(ctx context.Context) ([]openingMark, error) {
-	states, err := s.folder.Journal.States(ctx, study.KindOpening)
+	states, err := s.openings(ctx)
 	out := make([]openingMark, len(states))
 	for i := range states {
 		out[i] = openingMarkOf(states[i].First, states[i].Fields)
@@ -78,9 +87,9 @@ type laterChanges struct {
 // counted and left out.
 type lateEntry struct {
 	journal.Entry
-	tabled  bool
-	fixes   int
-	opening int // how many of the openings came before it
+	tabled   bool
+	fixes    int
+	position int64
 }
 
 // lateKinds are the kinds whose entries count, or say how to count.
@@ -91,7 +100,7 @@ var lateKinds = []study.Kind{study.KindPass, study.KindTrack, study.KindClip, st
 func (s *Study) changedSince(ctx context.Context, right Right, from, to int64) (*laterChanges, error) {
 	w := lateWalk{
 		s: s, right: right, found: &laterChanges{rows: []AfterOpening{}, passes: map[string]bool{}, late: map[string]bool{}},
-		now: map[recordName]*lateState{}, ahead: map[recordName]int{}, passTrials: map[string][]string{},
+		now: map[recordName]*lateState{}, told: map[recordName]*told{}, ahead: map[recordName]int{}, passTrials: map[string][]string{},
 	}
 	var err error
 	if w.openings, err = s.openingMarks(ctx); err != nil || len(w.openings) == 0 {
@@ -100,6 +109,11 @@ func (s *Study) changedSince(ctx context.Context, right Right, from, to int64) (
 	if w.zone, err = s.zone(ctx); err != nil {
 		return nil, err
 	}
+	head, err := s.folder.Journal.Head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	w.many = len(head.Devices) > 1
 	entries, err := w.gather(ctx, from, to)
 	if err != nil {
 		return nil, err
@@ -125,6 +139,8 @@ type lateWalk struct {
 	found    *laterChanges
 	ahead    map[recordName]int // entries that are still to come
 	now      map[recordName]*lateState
+	many     bool                 // several devices wrote the journal
+	told     map[recordName]*told // where they did
 
 	passTrials map[string][]string // of passes that were met
 	clipTrials map[string][]string // nil: not yet asked for
@@ -137,15 +153,18 @@ type lateState struct {
 }
 
 // gather reads back from one position to the oldest opening, or to another
-// position, and gives the entries between in order of arrival.
+// position, and gives the entries between in the order of their IDs. Where
+// several devices wrote, entries that follow an opening may stand before it.
 func (w *lateWalk) gather(ctx context.Context, from, to int64) ([]lateEntry, error) {
 	left := len(w.openings)
-	marks := map[string]bool{}
+	marks, oldestOpening := map[string]*openingMark{}, w.openings[0].entry
 	for i := range w.openings {
-		marks[w.openings[i].entry] = true
+		marks[w.openings[i].entry] = &w.openings[i]
+		oldestOpening = min(oldestOpening, w.openings[i].entry)
 	}
 	var out []lateEntry
-	for before := int64(0); left > 0; {
+	done := func() bool { return left == 0 && !w.many }
+	for before := int64(0); !done(); {
 		entries, oldest, err := w.s.folder.Journal.Recent(ctx, before, 500)
 		if err != nil {
 			return nil, err
@@ -153,19 +172,20 @@ func (w *lateWalk) gather(ctx context.Context, from, to int64) ([]lateEntry, err
 		for i := range entries {
 			e, position := &entries[i], oldest+int64(len(entries)-1-i)
 			if position <= from {
-				left = 0
+				break
 			}
-			if left == 0 {
+			if done() {
 				break
 			}
 			switch {
-			case e.Kind == study.KindOpening && marks[e.ID]:
+			case e.Kind == study.KindOpening && marks[e.ID] != nil:
+				marks[e.ID].position = position
 				left--
 			case position > to: // it came in while we read
 			case e.Kind == study.KindErasure:
 				w.found.erased = true
-			case slices.Contains(lateKinds, e.Kind):
-				late := lateEntry{Entry: *e, opening: left}
+			case slices.Contains(lateKinds, e.Kind) && (left > 0 || e.ID > oldestOpening):
+				late := lateEntry{Entry: *e, position: position}
 				if late.Entry, err = journal.Upcast(*e); err != nil {
 					return nil, err
 				}
@@ -176,32 +196,25 @@ func (w *lateWalk) gather(ctx context.Context, from, to int64) ([]lateEntry, err
 				w.ahead[recordName{e.Kind, e.Subject}]++
 			}
 		}
-		if len(entries) == 0 {
+		if len(entries) == 0 || oldest <= max(from, 1) {
 			break
 		}
 		before = oldest
 	}
-	slices.Reverse(out)
+	slices.SortFunc(out, func(a, b lateEntry) int { return cmp.Compare(a.ID, b.ID) })
 	return out, nil
 }
 
 // take sees what one entry changed.
 func (w *lateWalk) take(ctx context.Context, e *lateEntry) error {
 	name := recordName{e.Kind, e.Subject}
-	was, err := w.before(ctx, e)
+	was, is, err := w.change(ctx, e)
 	if err != nil {
 		return err
-	}
-	after, err := journal.Apply(was.state, e.Entry)
-	if err != nil {
-		return err
-	}
-	is := &lateState{state: after, fixes: was.fixes}
-	if e.tabled || e.Act == journal.Record {
-		is.fixes = e.fixes
 	}
 	if w.now[name] = is; w.ahead[name] == 1 {
 		delete(w.now, name) // nothing more comes of it
+		delete(w.told, name)
 	}
 	w.ahead[name]--
 	trial, opened, err := w.openedTrial(ctx, e, was, is)
@@ -216,6 +229,47 @@ func (w *lateWalk) take(ctx context.Context, e *lateEntry) error {
 		w.found.passes[e.Subject] = true
 	}
 	return w.add(ctx, e, trial, was, is)
+}
+
+// change is the record before and after an entry.
+func (w *lateWalk) change(ctx context.Context, e *lateEntry) (was, is *lateState, err error) {
+	if w.many {
+		return w.changeAmong(ctx, e)
+	}
+	if was, err = w.before(ctx, e); err != nil {
+		return nil, nil, err
+	}
+	after, err := journal.Apply(was.state, e.Entry)
+	if err != nil {
+		return nil, nil, err
+	}
+	is = &lateState{state: after, fixes: was.fixes}
+	if e.tabled || e.Act == journal.Record {
+		is.fixes = e.fixes
+	}
+	return was, is, nil
+}
+
+// changeAmong is change where entries of several devices lie between each other,
+// so that those gathered need not follow each other.
+func (w *lateWalk) changeAmong(ctx context.Context, e *lateEntry) (was, is *lateState, err error) {
+	name := recordName{e.Kind, e.Subject}
+	history := w.told[name]
+	if history == nil {
+		if history, err = w.s.tell(ctx, name); err != nil {
+			return nil, nil, err
+		}
+		w.told[name] = history
+	}
+	i := history.index(e.ID)
+	if i < 0 {
+		return nil, nil, ErrUnknownEntry
+	}
+	was, is = withoutTable(history.before(i)), withoutTable(history.after[i])
+	if e.Act == journal.Record {
+		was = &lateState{}
+	}
+	return was, is, nil
 }
 
 // before is the record before an entry. Its history is asked for only where
@@ -258,7 +312,11 @@ func (w *lateWalk) openedTrial(ctx context.Context, e *lateEntry, was, is *lateS
 	if err != nil {
 		return "", false, err
 	}
-	for _, o := range w.openings[:e.opening] {
+	for i := range w.openings {
+		o := &w.openings[i]
+		if !o.before(e) {
+			continue
+		}
 		for _, trial := range trials {
 			if o.opens(trial) {
 				return trial, true, nil
@@ -347,9 +405,26 @@ func (w *lateWalk) add(ctx context.Context, e *lateEntry, trial string, was, is 
 		w.found.rows = append(w.found.rows, AfterOpening{
 			Kind: string(kind), ID: e.Subject, Trial: trial, Field: v.Field, From: v.From, To: v.To,
 			When: e.Wall.In(w.zone).Format(time.RFC3339), By: by, Reason: e.Reason, Entry: e.ID,
+			Made: w.made(e, trial),
 		})
 	}
 	return nil
+}
+
+// What the clock of an entry's device says of an entry after an opening.
+const (
+	madeAfter  = "after"
+	madeBefore = "before, by the clock of its device"
+)
+
+// made is what the clock of the entry's device says, if it was right.
+func (w *lateWalk) made(e *lateEntry, trial string) string {
+	for i := range w.openings {
+		if o := &w.openings[i]; o.entry < e.ID && (o.trials == nil || o.opens(trial)) {
+			return madeAfter
+		}
+	}
+	return madeBefore
 }
 
 func (w *lateWalk) values(ctx context.Context, e *lateEntry, was, is *lateState) ([]EntryChange, error) {

@@ -87,7 +87,7 @@ func (a *Assembled) at() map[recordName]int {
 // right is the right to see which pair was active: there is one as soon as
 // the journal holds an opening, of all trials or of those that it names.
 func (s *Study) right(ctx context.Context) (Right, error) {
-	openings, err := s.folder.Journal.States(ctx, study.KindOpening)
+	openings, err := s.openings(ctx)
 	if err != nil {
 		return Right{}, err
 	}

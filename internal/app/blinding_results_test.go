@@ -85,7 +85,7 @@ func TestExportsAreMarked(t *testing.T) {
 		}
 	}
 	edited(t, b, app.EditRequest{Author: "Tom Kett", Reason: "a comma, and \"quotes\"", Changes: []app.CellChange{{Kind: "pass", ID: "P1", Field: "note", To: "x"}}})
-	want := regexp.MustCompile(`^kind,id,trial,field,from,to,when,by,reason,entry\npass,P1,T1,note,,x,2026-06-11T10:00:00\+01:00,Tom Kett,"a comma, and ""quotes""",[0-9a-f-]{36}\n$`)
+	want := regexp.MustCompile(`^kind,id,trial,field,from,to,when,by,reason,entry,made\npass,P1,T1,note,,x,2026-06-11T10:00:00\+01:00,Tom Kett,"a comma, and ""quotes""",[0-9a-f-]{36},after\n$`)
 	for what, files := range exports() {
 		if !want.Match(files[file]) {
 			t.Errorf("%s: %s", what, files[file])

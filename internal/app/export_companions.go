@@ -38,11 +38,11 @@ func (s *Study) withCompanions(ctx context.Context, a *Assembled, right Right) (
 func afterOpeningTable(rows []AfterOpening) ([]byte, error) {
 	var b bytes.Buffer
 	w := csv.NewWriter(&b)
-	if err := w.Write([]string{"kind", "id", "trial", "field", "from", "to", "when", "by", "reason", "entry"}); err != nil {
+	if err := w.Write([]string{"kind", "id", "trial", "field", "from", "to", "when", "by", "reason", "entry", "made"}); err != nil {
 		return nil, err
 	}
 	for _, r := range rows {
-		if err := w.Write([]string{r.Kind, r.ID, r.Trial, r.Field, r.From, r.To, r.When, r.By, r.Reason, r.Entry}); err != nil {
+		if err := w.Write([]string{r.Kind, r.ID, r.Trial, r.Field, r.From, r.To, r.When, r.By, r.Reason, r.Entry, r.Made}); err != nil {
 			return nil, err
 		}
 	}

@@ -93,7 +93,7 @@ func (s *Study) gatherKnowers(ctx context.Context) ([]knower, heldSeal, error) {
 	for i := range imports {
 		imported[imports[i].ID] = true
 	}
-	states, err := s.folder.Journal.States(ctx, study.KindRehearsal, study.KindCard, study.KindOpening)
+	states, err := s.everyRecording(ctx, study.KindRehearsal, study.KindCard, study.KindOpening)
 	if err != nil {
 		return nil, seal, err
 	}

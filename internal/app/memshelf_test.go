@@ -130,6 +130,7 @@ func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
 func (m *memStudy) folder(name string) *app.StudyFolder {
 	f := &app.StudyFolder{
 		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m),
+		Check: func(context.Context, bool, func(done, total int)) ([]string, error) { return nil, nil },
 		Close: func() error { return nil },
 	}
 	if m.hides {

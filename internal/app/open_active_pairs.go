@@ -73,7 +73,7 @@ func (s *Study) OpenActivePairs(ctx context.Context, in OpeningRequest) (EditDon
 	if err != nil {
 		return done, err
 	}
-	openings, err := s.folder.Journal.States(ctx, study.KindOpening)
+	openings, err := s.openings(ctx)
 	if err != nil {
 		return done, err
 	}

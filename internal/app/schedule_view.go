@@ -127,6 +127,9 @@ type AfterOpening struct {
 	By     string `json:"by"`
 	Reason string `json:"reason"`
 	Entry  string `json:"entry"`
+	// Made is madeBefore where the entry came in after the opening and has an ID
+	// before it; else madeAfter. Tables of exports hold it.
+	Made string `json:"-"`
 }
 
 // ExampleRequest asks for an example of what a plan draws.

@@ -318,7 +318,7 @@ func (s *Study) ScheduleAsOpened(ctx context.Context) (ScheduleDocument, error) 
 	if seal == nil {
 		return ScheduleDocument{}, ErrNoSchedule
 	}
-	openings, err := s.folder.Journal.States(ctx, study.KindOpening)
+	openings, err := s.openings(ctx)
 	if err != nil {
 		return ScheduleDocument{}, err
 	}

@@ -71,12 +71,16 @@ func (w *scheduleShown) written(ctx context.Context, kind study.Kind, id string)
 }
 
 func (w *scheduleShown) openings(ctx context.Context) error {
-	states, err := w.study.folder.Journal.States(ctx, study.KindOpening)
+	states, err := w.study.openings(ctx)
 	if err != nil {
 		return err
 	}
 	for _, st := range states {
-		stamp, err := w.written(ctx, study.KindOpening, st.ID)
+		first, err := w.study.folder.Journal.Entry(ctx, st.First)
+		if err != nil {
+			return err
+		}
+		stamp, err := w.study.stamp(ctx, &first, w.zone)
 		if err != nil {
 			return err
 		}

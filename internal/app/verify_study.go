@@ -283,7 +283,7 @@ func (v *verifier) schedule(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	openings, err := v.study.folder.Journal.States(ctx, study.KindOpening)
+	openings, err := v.study.openings(ctx)
 	if err != nil {
 		return err
 	}
