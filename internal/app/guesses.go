@@ -161,6 +161,7 @@ func guessTest(guesses []GuessView, labels []string, design scheduleDesign, seed
 		return t
 	}
 	t.Expected, t.P = finite(result.Expected), finite(result.P)
+	t.Warnings = design.rule.Warnings(design.withTurns(nil))
 	return t
 }
 

@@ -177,3 +177,16 @@ func TestGuessTestsAreDeterministic(t *testing.T) {
 		t.Errorf("%+v\n%+v", first, again)
 	}
 }
+
+// Where the season broke the limit that its rule states, p is approximate, and
+// the guesses say so as the preference does.
+func TestGuessesSayThatPIsApproximate(t *testing.T) {
+	kept := guessTests(guessed("Nora", "AB"), abLabels, drawn(inference.DrawRule{Block: 4, MostAlike: 2}, 2, "AABB"), 1)
+	if len(kept[0].Warnings) > 0 || kept[0].P == nil {
+		t.Errorf("a limit that was kept: %+v", kept[0])
+	}
+	broken := guessTests(guessed("Nora", "AB"), abLabels, drawn(inference.DrawRule{Block: 4, MostAlike: 1}, 2, "AABB"), 1)
+	if len(broken[0].Warnings) == 0 || broken[0].P == nil || !strings.Contains(broken[0].Warnings[0], "approximate") {
+		t.Errorf("a limit that was broken: %+v", broken[0])
+	}
+}

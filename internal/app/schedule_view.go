@@ -103,6 +103,7 @@ type GuessTest struct {
 	Expected     *float64 `json:"expected" nullable:"true" doc:"Hits of the same guesses, on average over schedules drawn again by the rule."`
 	P            *float64 `json:"p" nullable:"true" doc:"How often schedules drawn again by the rule give as many hits or more."`
 	NotEstimable string   `json:"not_estimable,omitempty"`
+	Warnings     []string `json:"warnings,omitempty" doc:"Why p is approximate."`
 }
 
 // KnowerView is somebody who could have known which pair was active.

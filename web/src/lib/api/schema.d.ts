@@ -2136,6 +2136,8 @@ export interface components {
        * @description Of them those that named no pair.
        */
       unknown: number;
+      /** @description Why p is approximate. */
+      warnings?: string[];
     };
     GuessView: {
       by: string;
