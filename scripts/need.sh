@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Makes sure that programs are there which a target needs beyond Go and Node.
 # As root on Debian it installs what is missing; otherwise it names the exact
-# command and fails. Usage: scripts/need.sh chromium gcc qemu node
+# command and fails. Usage: scripts/need.sh chromium certutil gcc qemu node
 set -euo pipefail
 
 program_of() {
@@ -15,6 +15,7 @@ program_of() {
 packages_of() {
   case $1 in
     chromium) echo chromium fonts-dejavu-core fonts-liberation ;; # without fonts the pictures have no letters
+    certutil) echo libnss3-tools ;;                                # installs an authority for chromium in a test
     gcc) echo gcc libc6-dev ;;                                     # the race detector
     qemu) echo qemu-user-static ;;                                 # tests of another architecture
     *) echo "$1" ;;
