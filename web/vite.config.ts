@@ -1,6 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vitest/config';
+import { serviceWorker } from './service-worker-plugin.ts';
 import { inventedSeason } from './tests/mock/plugin.ts';
 
 // BRINEFIELD_URL is the address that `brinefield open` prints (without the
@@ -9,7 +10,7 @@ import { inventedSeason } from './tests/mock/plugin.ts';
 const program = process.env.BRINEFIELD_URL;
 
 export default defineConfig({
-  plugins: [svelte(), program ? [] : inventedSeason()],
+  plugins: [svelte(), program ? [] : inventedSeason(), serviceWorker()],
   resolve: {
     alias: { $lib: fileURLToPath(new URL('./src/lib', import.meta.url)) },
     // The unit tests run the state as a browser does, where what is derived follows.

@@ -117,7 +117,7 @@ func TestHeadersOfEveryAnswer(t *testing.T) {
 	for _, path := range []string{"/", "/api/studies/bay/season", "/nothing.css", "/enter"} {
 		res := ask(h, "GET", path, func(r *http.Request) { r.AddCookie(c) })
 		csp := res.Header.Get("Content-Security-Policy")
-		if !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || res.Header.Get("X-Content-Type-Options") != "nosniff" || res.Header.Get("X-Frame-Options") != "DENY" {
+		if !strings.Contains(csp, "default-src 'self'") || !strings.Contains(csp, "frame-ancestors 'none'") || !strings.Contains(csp, "worker-src 'self';") || res.Header.Get("X-Content-Type-Options") != "nosniff" || res.Header.Get("X-Frame-Options") != "DENY" {
 			t.Errorf("%s lacks a protecting header: %v", path, res.Header)
 		}
 	}
