@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # The long checks, a stage each: builds for other systems, tests with the tag
 # soak, 1 000 cases of every property, fuzzing of every parser, and the tests of
-# the core and the tasks on another architecture under an emulator. Writes
+# the core and the tasks on another architecture under an emulator, and the kills of
+# a browser while a tablet writes its log. Writes
 # docs/soak.md; with arguments only the stages named, whose sections alone are
 # written anew. FUZZTIME sets how long each parser is fuzzed (default 5m).
 set -euo pipefail
@@ -77,13 +78,22 @@ arm64() {
   return $failed
 }
 
+deck() {
+  local failed=0
+  make --no-print-directory web/node_modules/.stamp >&2
+  (cd web && BRINEFIELD_SOAK=1 NO_COLOR=1 npx --no vitest run --config vitest.offline.config.ts kill) >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
+  printf '## A browser killed while a tablet writes its log\n\n%s Up to 200 entries before each kill, every tenth with a photo.\n\n' "$made"
+  grep -E '^ *(Tests |[0-9]+ kills, seed)' "$work/run" | quoted
+  return $failed
+}
+
 # A section as the page holds it already.
 kept() { sed -n "/^<!-- stage $1 -->\$/,/^<!-- end $1 -->\$/p" docs/soak.md | sed '1d;$d'; }
 
-all=(systems tagged properties fuzz arm64)
+all=(systems tagged properties fuzz arm64 deck)
 stages=("${all[@]}")
 [ $# -eq 0 ] || stages=("$@")
-scripts/need.sh qemu strace
+scripts/need.sh qemu strace chromium
 made="Commit \`$(git rev-parse --short=12 HEAD)\`, $(date +%Y-%m-%d)."
 result=0
 for stage in "${stages[@]}"; do

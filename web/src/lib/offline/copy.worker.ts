@@ -1,6 +1,6 @@
 // The second copy of the log, in the private file system of the browser. Only a
-// worker may write there at once and flush. log.jsonl holds a line for each
-// entry; files/REF is the salt and the data of a blob, as in files/ of a study.
+// worker may write there at once and flush. log.txt holds a line for each
+// entry, after its hash; files/REF is the salt and the data of a blob, as in files/ of a study.
 import type { CopyAnswer, CopyRequest } from './copy';
 
 /** What the DOM types of TypeScript leave out: only workers have it. */
@@ -42,7 +42,7 @@ async function open(dir: string): Promise<CopyAnswer> {
   const root = await navigator.storage.getDirectory();
   folder = await root.getDirectoryHandle(dir, { create: true });
   files = await folder.getDirectoryHandle('files', { create: true });
-  log = await handle(folder, 'log.jsonl', true);
+  log = await handle(folder, 'log.txt', true);
   const bytes = readAll(log);
   // What follows the last line feed was cut off while it was written.
   const end = bytes.lastIndexOf(lineFeed) + 1;

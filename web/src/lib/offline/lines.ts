@@ -1,5 +1,6 @@
-// The lines of a saved log that are no entries (docs/formats/deck-log.md).
+// The lines of the second copy and of a saved log (docs/formats/deck-log.md).
 import { canonical } from './canonical';
+import type { Line } from './chain';
 import { blobKinds, type BlobKind } from './hash';
 
 export interface BlobLine {
@@ -23,4 +24,12 @@ export function readBlobLine(line: string): BlobLine | undefined {
   } catch {
     return undefined;
   }
+}
+
+/** entryLine is an entry in the second copy: without its hash, a change of the last one would not show. */
+export const entryLine = (e: { text: string; hash: string }): string => `${e.hash} ${e.text}`;
+
+export function readEntryLine(line: string): Line {
+  const [, hash, text] = /^([0-9a-f]{64}) (.*)$/s.exec(line) ?? [];
+  return hash === undefined || text === undefined ? { text: line, hash: '' } : { text, hash };
 }

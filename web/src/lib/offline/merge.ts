@@ -32,7 +32,7 @@ export async function merge(database: readonly Line[], copy: readonly Line[]): P
     const fresh = await Promise.all(
       lines.map((line) =>
         // A text that the database gave already is not hashed again.
-        known.has(line.text) && where === 'copy'
+        known.get(line.text)?.hash === line.hash
           ? known.get(line.text)!
           : readLine(line).catch((e: unknown) => wordsOf(e)),
       ),

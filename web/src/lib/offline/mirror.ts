@@ -3,7 +3,7 @@ import { Copy } from './copy';
 import type { BlobNote, Database, KeptEntry } from './database';
 import { wordsOf } from './errors';
 import type { KeptBlob } from './hash';
-import { blobLine } from './lines';
+import { blobLine, entryLine } from './lines';
 
 export interface CopyState {
   /** Entries that the second copy lacks. */
@@ -52,7 +52,7 @@ export class Mirror {
       if (!copy) return;
       try {
         if (copy.complete && this.#copied === count - entries.length)
-          await copy.append([...blobs.map((b) => blobLine(noteOf(b))), ...entries.map((e) => e.text)], blobs);
+          await copy.append([...blobs.map((b) => blobLine(noteOf(b))), ...entries.map(entryLine)], blobs);
         else await this.#catchUp(db, copy, count);
         copy.complete = true;
         this.#copied = count;
@@ -70,7 +70,7 @@ export class Mirror {
       if (data) await copy.append([blobLine(note)], [{ kind: note.kind, ...data }]);
     }
     if (count > this.#copied)
-      await copy.append((await db.getAll('entries', IDBKeyRange.bound(this.#copied + 1, count))).map((e) => e.text));
+      await copy.append((await db.getAll('entries', IDBKeyRange.bound(this.#copied + 1, count))).map(entryLine));
   }
 
   /** done is when the copy has been written as far as it can be. */

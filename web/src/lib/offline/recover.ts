@@ -1,6 +1,6 @@
 // Opens a log: puts database and second copy together, and makes both whole again.
 import type { Line, Linked } from './chain';
-import { blobLine, readBlobLine } from './lines';
+import { blobLine, entryLine, readBlobLine, readEntryLine } from './lines';
 import type { Copy } from './copy';
 import { strict, type BlobNote, type Database, type KeptEntry, type State } from './database';
 import { storageError } from './errors';
@@ -56,10 +56,7 @@ export async function recover(
   const kept = await readAll(db);
   const before = await db.get('state', 'log').catch(() => undefined);
   const copied = copy?.lines ?? [];
-  const merged = await merge(
-    kept.map(lineOf),
-    copied.filter((l) => !readBlobLine(l)).map((text) => ({ text })),
-  );
+  const merged = await merge(kept.map(lineOf), copied.filter((l) => !readBlobLine(l)).map(readEntryLine));
 
   const lost = [...(before?.heads ?? [])].some(([device, h]) => (merged.heads.get(device)?.seq ?? 0) < h.seq);
   const harmed = lost || merged.fromCopy > 0 || merged.unfit.some((u) => u.where === 'database');
@@ -78,7 +75,7 @@ export async function recover(
     before && !harmed && merged.unfit.length === 0 && before.count === state.count && kept.length === state.count;
   if (!same) await rewrite(db, merged, state, w.nowMs);
   const { found, missing } = await mergeBlobs(db, copy, copied);
-  await completeCopy(db, copy, copied, same ? kept.map((e) => e.text) : merged.entries.map((e) => e.text), merged);
+  await completeCopy(db, copy, copied, (same ? kept : merged.entries).map(entryLine), merged);
   const report: Report = {
     better: merged.better,
     fromCopy: merged.fromCopy,
@@ -161,7 +158,7 @@ async function completeCopy(
   db: Database,
   copy: Copy | undefined,
   copied: readonly string[],
-  texts: readonly string[],
+  lines: readonly string[],
   merged: Merged,
 ): Promise<void> {
   if (!copy) return;
@@ -174,8 +171,8 @@ async function completeCopy(
       if (data) await copy.append([line], [{ kind: note.kind, ...data }]);
     }
     if (merged.unfit.some((u) => u.where === 'copy'))
-      await copy.rewrite([...(await db.getAll('blobs')).map(blobLine), ...texts]);
-    else await copy.append(texts.filter((t) => !had.has(t)));
+      await copy.rewrite([...(await db.getAll('blobs')).map(blobLine), ...lines]);
+    else await copy.append(lines.filter((l) => !had.has(l)));
     copy.complete = true;
   } catch {
     copy.complete = false;

@@ -11,7 +11,7 @@ export interface Precache {
 export type Message = 'take over';
 
 /** Set when building, until the page that needs the shell is there: VITE_OFFLINE_SHELL=1. */
-export const wanted: boolean = import.meta.env?.VITE_OFFLINE_SHELL === '1';
+export const wanted: boolean = import.meta.env.VITE_OFFLINE_SHELL === '1';
 
 /**
  * register starts the service worker and says when a new version of the app

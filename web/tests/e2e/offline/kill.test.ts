@@ -6,7 +6,7 @@ import { random } from '../../unit/offline-random';
 import { Laptop, Tablet } from './tablet';
 
 const soak = process.env.BRINEFIELD_SOAK === '1';
-const kills = soak ? 40 : 3;
+const kills = soak ? 40 : 2;
 const seed = soak ? Date.now() % 1_000_000 : 2031;
 const each = 200;
 

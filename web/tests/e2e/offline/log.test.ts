@@ -24,31 +24,11 @@ beforeEach(async () => {
 });
 
 const open = (p = page) => p.evaluate((name) => window.deck.open(name), name);
-/** write appends passes, so many at a time, and waits for the second copy. */
 const write = (from: number, to: number, p = page) =>
-  p.evaluate(
-    async ([from, to]) => {
-      for (let i = from; i <= to; i++) await window.deck.log.append([window.deck.pass(i)]);
-      return (await window.deck.log.copied()).behind;
-    },
-    [from, to] as const,
-  );
+  p.evaluate(([from, to]) => window.deck.write(from, to), [from, to] as const);
 const whole = (p = page) => p.evaluate(() => window.deck.whole());
 const close = (p = page) => p.evaluate(() => window.deck.log.close());
-/** blobs keeps a photo, a name and an assignment with an entry each, and gives their references. */
-const blobs = () =>
-  page.evaluate(async () => {
-    const { deck } = window;
-    const salt = () => deck.clock.random(32);
-    const all = [
-      await deck.photo(100_000),
-      await deck.makeText('person', 'Ana, who is invented', salt()),
-      await deck.makeGuarded({ pairs: ['A'], current_uA: '6' }, salt()),
-    ];
-    await deck.log.append(all.map((b, i) => ({ ...deck.pass(900 + i), blobs: [b] })));
-    await deck.log.copied();
-    return all.map((b) => b.ref);
-  });
+const blobs = () => page.evaluate(() => window.deck.blobs());
 const sizes = (refs: string[]) =>
   page.evaluate(async (refs) => Promise.all(refs.map(async (r) => (await window.deck.log.blob(r))?.data.length)), refs);
 
@@ -137,7 +117,7 @@ describe('two copies', () => {
     await page.evaluate(async (name) => {
       const root = await navigator.storage.getDirectory();
       const folder = await root.getDirectoryHandle(`brinefield-deck-${encodeURIComponent(name)}`);
-      const file = await folder.getFileHandle('log.jsonl');
+      const file = await folder.getFileHandle('log.txt');
       const text = await (await file.getFile()).text();
       const out = await file.createWritable();
       await out.write(text.replace('"no"', '"yes"').slice(0, -300));

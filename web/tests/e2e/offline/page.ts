@@ -34,9 +34,6 @@ export const pass = (i: number): Writing => ({
 export const deck = {
   clock,
   pass,
-  makeBlob,
-  makeText,
-  makeGuarded,
   checkLog,
   readLog,
   saveLog,
@@ -58,6 +55,22 @@ export const deck = {
     const data = new Uint8Array(bytes);
     for (let i = 0; i < bytes; i += 65536) crypto.getRandomValues(data.subarray(i, i + 65536));
     return makeBlob('photo', data, clock.random(32));
+  },
+  /** write appends passes, and tells how many entries the second copy then lacks. */
+  async write(from: number, to: number) {
+    for (let i = from; i <= to; i++) await deck.log.append([pass(i)]);
+    return (await deck.log.copied()).behind;
+  },
+  /** blobs keeps a photo, a name and an assignment with an entry each, and gives their references. */
+  async blobs() {
+    const all = [
+      await deck.photo(100_000),
+      await makeText('person', 'Ana, who is invented', clock.random(32)),
+      await makeGuarded({ pairs: ['A'], current_uA: '6' }, clock.random(32)),
+    ];
+    await deck.log.append(all.map((b, i) => ({ ...pass(900 + i), blobs: [b] })));
+    await deck.log.copied();
+    return all.map((b) => b.ref);
   },
   /** whole tells what is kept and whether it hangs together. */
   async whole() {

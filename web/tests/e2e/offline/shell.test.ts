@@ -49,6 +49,7 @@ test('without the laptop, and through an update', async () => {
     await window.deck.log.append([window.deck.pass(5)]);
     return {
       whole: await window.deck.whole(),
+      copy: await window.deck.log.copied(), // its worker is part of the shell
       api: await failed('/api/something'),
       download: await failed('/download/something'),
       other: await failed('/other.html'),
