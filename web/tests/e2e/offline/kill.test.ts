@@ -69,3 +69,32 @@ test(
   },
   60_000 + kills * 10_000,
 );
+
+// A kill seldom falls between the last write of a transaction and its end: that
+// append waits for the end, and asks for the disc, is looked at directly.
+test('nothing is acknowledged before its transaction is complete, and each is strict', async () => {
+  const page = await tablet!.page(laptop);
+  const seen = await page.evaluate(async () => {
+    const seen = { begun: 0, complete: 0, relaxed: 0, early: 0 };
+    const { transaction } = IDBDatabase.prototype;
+    IDBDatabase.prototype.transaction = function (...how) {
+      const t = transaction.apply(this, how);
+      if (t.mode === 'readwrite') {
+        seen.begun++;
+        if (t.durability !== 'strict') seen.relaxed++;
+        t.addEventListener('complete', () => seen.complete++);
+      }
+      return t;
+    };
+    await window.deck.open('strict');
+    for (let i = 0; i < 20; i++) {
+      await window.deck.log.append([{ ...window.deck.pass(i), blobs: [await window.deck.photo(1000)] }]);
+      if (seen.complete < seen.begun) seen.early++;
+    }
+    await window.deck.log.markSafe(new Map([['deck-1', 20]]), []);
+    if (seen.complete < seen.begun) seen.early++;
+    return seen;
+  });
+  expect(seen).toMatchObject({ relaxed: 0, early: 0 });
+  expect(seen.begun).toBeGreaterThanOrEqual(22);
+});
