@@ -45,7 +45,7 @@ var outside = map[string][]string{
 	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal
 	"golang.org/x/term":                 {"cmd/brinefield"},
 	"golang.org/x/net":                  {"internal/names"}, // multicast, and the packets of DNS
-	"pgregory.net/rapid":                {}, // tests only, like the next two
+	"pgregory.net/rapid":                {},                 // tests only, like the next two
 	"github.com/google/go-cmp":          {},
 	"github.com/rogpeppe/go-internal":   {},
 }

@@ -28,8 +28,11 @@ func TestPossiblySame(t *testing.T) {
 		{"at two pairs", []sitedPass{pass("P1", "a", "T1", "A", "R1", 0), pass("P2", "b", "T1", "B", "R1", 3)}, nil},
 		{"in two trials", []sitedPass{pass("P1", "a", "T1", "A", "R1", 0), pass("P2", "b", "T2", "A", "R1", 3)}, nil},
 		{"too far apart", []sitedPass{pass("P1", "a", "T1", "A", "R1", 0), pass("P2", "b", "T1", "A", "R1", 20.5)}, nil},
-		{"three devices, one of them twice", []sitedPass{pass("P1", "a", "T1", "A", "R1", 0), pass("P2", "b", "T1", "A", "", 5), pass("P3", "c", "T1", "A", "R1", 22), pass("P4", "a", "T1", "A", "R1", 21)},
-			[]string{"P1 P2 5", "P2 P4 16", "P2 P3 17", "P4 P3 1"}},
+		{
+			"three devices, one of them twice",
+			[]sitedPass{pass("P1", "a", "T1", "A", "R1", 0), pass("P2", "b", "T1", "A", "", 5), pass("P3", "c", "T1", "A", "R1", 22), pass("P4", "a", "T1", "A", "R1", 21)},
+			[]string{"P1 P2 5", "P2 P4 16", "P2 P3 17", "P4 P3 1"},
+		},
 		{"nothing", nil, nil},
 	} {
 		var got []string

@@ -91,7 +91,7 @@ func add(t testing.TB, b *app.Study, kind, id string, fields map[string]string) 
 
 // The washout that the plan wants is public, and what falls short of it is told.
 func TestWashout(t *testing.T) {
-	b, _, k := sealedStudy(t, "T001", "T002", "T003") // an hour apart, forty minutes long
+	b, _, _ := sealedStudy(t, "T001", "T002", "T003") // an hour apart, forty minutes long
 	v := scheduleOf(t, b)
 	if times := v.Seals[0].ScheduleTimes; times != (app.ScheduleTimes{PerDay: 4, TrialMin: 40, WashoutMin: 30}) {
 		t.Errorf("times: %+v", times)
@@ -112,10 +112,10 @@ func TestWashout(t *testing.T) {
 	shelf := newMemShelf()
 	other := newStudies(t, shelf)
 	importInto(t, other, shelf, "bay", beforeTrials(), app.ImportRequest{})
-	k = newScheduleKeys(t, other, shelf)
+	keys := newScheduleKeys(t, other, shelf)
 	var edit *app.EditError
 	for _, times := range []app.ScheduleTimes{{PerDay: 40, TrialMin: 40, WashoutMin: 30}, {WashoutMin: math.NaN()}, {TrialMin: -1}, {PerDay: 1001}} {
-		_, err := openStudy(t, other, "bay").SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), ScheduleTimes: times, Keys: k.sealTo(), Author: "Aoife Byrne"})
+		_, err := openStudy(t, other, "bay").SealSchedule(t.Context(), app.SealRequest{Plan: smallPlan(), ScheduleTimes: times, Keys: keys.sealTo(), Author: "Aoife Byrne"})
 		if !errors.As(err, &edit) {
 			t.Errorf("%+v: %v", times, err)
 		}
