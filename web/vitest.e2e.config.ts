@@ -9,6 +9,7 @@ export default defineConfig({
     environment: 'node',
     testTimeout: 60_000,
     hookTimeout: 120_000,
-    fileParallelism: false,
+    // Two at a time: each has its own browser, port and folders, and mostly waits.
+    maxWorkers: 2,
   },
 });
