@@ -5,6 +5,7 @@ import (
 	"encoding/hex"
 	"errors"
 	"fmt"
+	"io"
 	"slices"
 	"strconv"
 	"strings"
@@ -155,7 +156,7 @@ func (s *Study) token() (string, error) {
 	s.write.Lock()
 	defer s.write.Unlock()
 	var b [32]byte
-	if _, err := s.options.Random.Read(b[:]); err != nil {
+	if _, err := io.ReadFull(s.options.Random, b[:]); err != nil {
 		return "", fmt.Errorf("no randomness from this system: %w", err)
 	}
 	return hex.EncodeToString(b[:]), nil

@@ -97,8 +97,8 @@ func (s *Study) SealSchedule(ctx context.Context, in SealRequest) (EditDone, err
 	if err := e.failed(); err != nil {
 		return EditDone{}, err
 	}
-	if len(publics) < leastKeys { // without any the schedule would not be sealed
-		return EditDone{}, fmt.Errorf("%w: sealed to %d keys; expected at least %d different ones, of which one is printed and kept for recovery", ErrKey, len(publics), leastKeys)
+	if len(publics) == 0 { // which DrawSchedule takes for one that is not to be sealed
+		return EditDone{}, fmt.Errorf("%w: no key to seal to; expected at least %d, of which one is printed and kept for recovery", ErrKey, leastKeys)
 	}
 	doc, err := DrawSchedule(ScheduleQuestion{Plan: in.Plan, PerDay: in.PerDay, SealTo: publics}, s.options.Sealer, s.options.Random, s.options.Program)
 	if err != nil {

@@ -52,10 +52,3 @@ func scheduleRoutes(api huma.API, studies Studies) {
 	to(api, studies, "unlock-scoring", "schedule/unlock", "Unlock scoring before the opening", Study.UnlockScoring)
 	to(api, studies, "open-active-pairs", "opening", "Open which pair was active; it stays in the journal", Study.OpenActivePairs)
 }
-
-// to adds a changing route below one study.
-func to[I, O any](api huma.API, studies Studies, id, path, summary string, do func(Study, context.Context, I) (O, error)) {
-	change(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *studyBody[I]) (*body[O], error) {
-		return with(ctx, studies, in.Study, func(s Study) (O, error) { return do(s, ctx, in.Body) })
-	})
-}

@@ -143,12 +143,8 @@ func studyRoutes(api huma.API, studies Studies) {
 	read(api, "journal", "/api/studies/{study}/journal", "The journal, newest entries first", func(ctx context.Context, in *journalInput) (*body[app.HistoryView], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.HistoryView, error) { return s.Journal(ctx, in.Before, in.Limit) })
 	})
-	change(api, "edit", "/api/studies/{study}/edits", "Change records, all or nothing", func(ctx context.Context, in *studyBody[app.EditRequest]) (*body[app.EditDone], error) {
-		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.Edit(ctx, in.Body) })
-	})
-	change(api, "undo", "/api/studies/{study}/undo", "Take back the effect of one entry", func(ctx context.Context, in *studyBody[app.UndoRequest]) (*body[app.EditDone], error) {
-		return with(ctx, studies, in.Study, func(s Study) (app.EditDone, error) { return s.Undo(ctx, in.Body) })
-	})
+	to(api, studies, "edit", "edits", "Change records, all or nothing", Study.Edit)
+	to(api, studies, "undo", "undo", "Take back the effect of one entry", Study.Undo)
 	change(api, "analyse", "/api/studies/{study}/analyse", "Analyse the study as it stands", func(ctx context.Context, in *StudyInput) (*body[app.ResultsView], error) {
 		return with(ctx, studies, in.Study, func(s Study) (app.ResultsView, error) { return s.Analyse(ctx) })
 	})
@@ -158,6 +154,13 @@ func studyRoutes(api huma.API, studies Studies) {
 func of[T any](api huma.API, studies Studies, id, path, summary string, ask func(Study, context.Context) (T, error)) {
 	read(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *StudyInput) (*body[T], error) {
 		return with(ctx, studies, in.Study, func(s Study) (T, error) { return ask(s, ctx) })
+	})
+}
+
+// to adds a changing route below one study.
+func to[I, O any](api huma.API, studies Studies, id, path, summary string, do func(Study, context.Context, I) (O, error)) {
+	change(api, id, "/api/studies/{study}/"+path, summary, func(ctx context.Context, in *studyBody[I]) (*body[O], error) {
+		return with(ctx, studies, in.Study, func(s Study) (O, error) { return do(s, ctx, in.Body) })
 	})
 }
 
