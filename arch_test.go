@@ -28,6 +28,7 @@ var rooms = map[string][]string{
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},
 	"core/inference":       {"core/numeric"}, // plain tables: knows nothing of animals
 	"core/schedule":        {},               // chance arrives as bytes, and who encrypts is not its business
+	"core/deck":            {},               // words and counts: what is logged, never what it says of a field
 	"core/calibration":     {"core/numeric"}, // potentials as plain numbers: app asks conduction for them
 }
 

@@ -180,7 +180,7 @@ func (w *world) keep(what string, text string) {
 }
 
 // describedRoutes is the program's own description of what it answers.
-func describedRoutes() *huma.OpenAPI { return httpapi.Routes(http.NewServeMux(), nil, "1") }
+func describedRoutes() *huma.OpenAPI { return httpapi.Routes(http.NewServeMux(), nil, nil, "1") }
 
 // bodies are what is sent to the routes that take something, by the name of
 // the route. A route that is not here fails the sweep: nobody adds one that

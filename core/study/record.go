@@ -52,6 +52,15 @@ const (
 	KindLock            Kind = "lock"            // scoring is locked
 	KindGuess           Kind = "guess"           // which pair somebody who scored took for the active one
 	KindPreregistration Kind = "preregistration" // what was planned, as one document
+
+	KindDeck       Kind = "deck"       // how the study logs on a boat, as one document
+	KindCheck      Kind = "check"      // what was found before a trial
+	KindReading    Kind = "reading"    // a current that was read before or after a trial; holds a reference, never the current
+	KindEvent      Kind = "event"      // an adverse event, or a note
+	KindCount      Kind = "count"      // animals and hours, counted against a permit
+	KindAttachment Kind = "attachment" // a photo or a voice note; holds a reference
+	KindClock      Kind = "clock"      // how far a device's clock was ahead
+	KindDistinct   Kind = "distinct"   // two passes that are not one
 )
 
 // OwnKinds are the kinds that people write beside the season.

@@ -32,6 +32,7 @@ const (
 	Cards   Right = "cards"           // see what is wired and switched
 	Decide  Right = "decide"          // lock scoring, register a plan
 	Reckon  Right = "reckon"          // calculators that read and write nothing: any device that has a role somewhere
+	Anyone  Right = "nothing"         // whoever reaches the server over TLS: to be let in at all
 	AtHome  Right = "the laptop only" // never through the network: secret keys, whole imports, the list of studies
 )
 
@@ -48,6 +49,7 @@ var rights = map[Role][]Right{
 var needs = map[string]Right{
 	// The machine, not one study: a tablet has no business there.
 	"home": AtHome, "create-study": AtHome, "plan-import": AtHome, "import": AtHome,
+	"tablets": AtHome, "tablets-change": AtHome, "tablets-code": AtHome, "tablets-role": AtHome, "deck-import": AtHome,
 	// What takes or makes a secret key that opens everything.
 	"schedule-key": AtHome, "seal-schedule": AtHome, "take-schedule": AtHome, "rehearse-key": AtHome, "open-active-pairs": AtHome,
 
@@ -59,6 +61,10 @@ var needs = map[string]Right{
 
 	"question": Inspect, "tables": Inspect, "table": Inspect, "history": Inspect, "journal": Inspect, "preregistration": Inspect,
 	"schedule": Inspect, "schedule-document": Inspect,
+
+	// The deck. What a batch may hold is told apart by kinds of records beside.
+	"deck-me": Anyone, "deck-pair": Anyone, "deck": Inspect, "deck-log": Inspect, "deck-sync": Record,
+	"deck-setup": Decide, "deck-align": Decide, "deck-reconcile": Decide,
 
 	"edit": Record, "undo": Record, "analyse": Record,
 
@@ -82,7 +88,7 @@ func NeedOf(operation string) (need Right, ok bool) {
 // May reports whether a role may carry out an operation in its own study.
 func May(role Role, operation string) bool {
 	need, ok := needs[operation]
-	return ok && role.known() && (need == Reckon || slices.Contains(rights[role], need))
+	return ok && role.known() && (need == Reckon || need == Anyone || slices.Contains(rights[role], need))
 }
 
 // may says why a device may not carry out an operation, or "".
@@ -91,6 +97,8 @@ func (d Device) may(operation, study string) string {
 	switch {
 	case !ok:
 		return "there is no rule for it"
+	case need == Anyone:
+		return ""
 	case need == AtHome:
 		return "it is for the browser on the laptop itself"
 	case need == Reckon && study == "":

@@ -30,11 +30,11 @@ const mostOut = 8
 // cardsOut are the opened schedules of operators. They live in memory only.
 type cardsOut struct {
 	mu    sync.Mutex
-	decks map[string]*deck // by token
+	decks map[string]*hand // by token
 }
 
-// deck is what one operator has in hand.
-type deck struct {
+// hand is what one operator has in hand.
+type hand struct {
 	seal    string
 	by      string // reference to a person
 	until   time.Time
@@ -46,11 +46,11 @@ type deck struct {
 }
 
 // take keeps a deck under a new token.
-func (c *cardsOut) take(token string, d *deck, now time.Time) error {
+func (c *cardsOut) take(token string, d *hand, now time.Time) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	if c.decks == nil {
-		c.decks = map[string]*deck{}
+		c.decks = map[string]*hand{}
 	}
 	for t, old := range c.decks {
 		if now.After(old.until) {
@@ -64,7 +64,7 @@ func (c *cardsOut) take(token string, d *deck, now time.Time) error {
 	return nil
 }
 
-func (c *cardsOut) of(token string, now time.Time) (*deck, error) {
+func (c *cardsOut) of(token string, now time.Time) (*hand, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	d := c.decks[token]
@@ -112,7 +112,7 @@ func (s *Study) TakeCardsOut(ctx context.Context, in CardsRequest) (CardsView, e
 	if err != nil {
 		return v, err
 	}
-	d, err := newDeck(opened)
+	d, err := newHand(opened)
 	if err != nil {
 		return v, err
 	}
@@ -140,14 +140,14 @@ func (s *Study) TakeCardsOut(ctx context.Context, in CardsRequest) (CardsView, e
 	return v, nil
 }
 
-// newDeck is an opened schedule as cards.
-func newDeck(opened *ScheduleDocument) (*deck, error) {
+// newHand is an opened schedule as cards.
+func newHand(opened *ScheduleDocument) (*hand, error) {
 	seed, err := hex.DecodeString(opened.SeedHex)
 	if err != nil || len(seed) != schedule.SeedSize {
 		return nil, fmt.Errorf("%w: it holds no seed", ErrNotSealed)
 	}
 	s := opened.core()
-	return &deck{
+	return &hand{
 		seal: opened.Seal, plan: s.Plan, trials: slices.Concat(s.Trials, s.Spare), wires: s.Wiring(schedule.Seed(seed)), shown: map[string]bool{},
 	}, nil
 }
@@ -164,7 +164,7 @@ func (s *Study) token() (string, error) {
 
 // showCard writes down that something was shown, before it is: once for each
 // thing and deck.
-func (s *Study) showCard(ctx context.Context, d *deck, what, trial string) error {
+func (s *Study) showCard(ctx context.Context, d *hand, what, trial string) error {
 	d.writing.Lock()
 	defer d.writing.Unlock()
 	if d.shown[what+" "+trial] {
@@ -248,7 +248,7 @@ func (s *Study) Wiring(ctx context.Context, in CardRequest) (WiringView, error) 
 
 // card is what is done in one trial: positions, not pairs. A sham takes the
 // position to which nothing is wired, a silent trial none.
-func (d *deck) card(i int) CardView {
+func (d *hand) card(i int) CardView {
 	t := &d.trials[i]
 	c := CardView{
 		Trial: t.ID, Positions: len(d.wires), CurrentUA: t.CurrentUA, Reversed: t.Reversed, Odour: !t.OdourOff,

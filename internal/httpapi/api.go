@@ -19,6 +19,7 @@ import (
 // Config is what the server serves and to whom.
 type Config struct {
 	Studies Studies
+	Tablets Tablets
 	Web     fs.FS    // the built front end
 	Hosts   []string // exact values of the Host header that are answered
 	Session *Sessions
@@ -28,7 +29,7 @@ type Config struct {
 // New returns the whole handler: guard, API and front end.
 func New(c Config) http.Handler {
 	answers, mux := http.NewServeMux(), http.NewServeMux()
-	Routes(answers, c.Studies, c.Version)
+	Routes(answers, c.Studies, c.Tablets, c.Version)
 	mux.Handle("/api/", notStored(answers))
 	mux.HandleFunc("GET /download/{study}/season", func(w http.ResponseWriter, r *http.Request) { downloadSeason(c.Studies, w, r) })
 	mux.HandleFunc("GET /enter", c.Session.enter)
@@ -36,9 +37,9 @@ func New(c Config) http.Handler {
 	return guard(c.Hosts, c.Session, mux)
 }
 
-// Routes adds the API to mux and returns its description. The studies may be
-// nil when only the description is wanted.
-func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
+// Routes adds the API to mux and returns its description. The studies and tablets
+// may be nil when only the description is wanted.
+func Routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string) *huma.OpenAPI {
 	huma.DefaultArrayNullable = false // lists are empty, never null
 	config := huma.DefaultConfig("Brinefield", version)
 	config.DocsPath = "" // the stock page loads a script from outside
@@ -56,6 +57,8 @@ func Routes(mux *http.ServeMux, studies Studies, version string) *huma.OpenAPI {
 	calibrationRoutes(api, studies)
 	preregistrationRoutes(api, studies)
 	scheduleRoutes(api, studies)
+	deckRoutes(api, studies)
+	tabletRoutes(api, tablets)
 	return api.OpenAPI()
 }
 

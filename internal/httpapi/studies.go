@@ -59,6 +59,7 @@ type Study interface {
 	Preregistration(ctx context.Context) (app.PreregistrationView, error)
 	Register(ctx context.Context, in app.RegisterRequest) (app.PreregistrationView, error)
 	Blinding
+	Deck
 	// WriteSeason writes the plain season folder as a zip and names the file.
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }

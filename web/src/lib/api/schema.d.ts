@@ -38,6 +38,40 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/deck/me': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What this tablet is */
+    get: operations['deck-me'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/deck/pair': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Let this tablet in with a code from the laptop */
+    post: operations['deck-pair'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/home': {
     parameters: {
       query?: never;
@@ -355,6 +389,125 @@ export interface paths {
     get: operations['curves'];
     put?: never;
     post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What a tablet needs to log without the laptop */
+    get: operations['deck'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/align': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** State how far a device's clock was ahead */
+    post: operations['deck-align'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/import': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Take in a log that a tablet saved as a file */
+    post: operations['deck-import'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/log': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What came in from the deck */
+    get: operations['deck-log'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/reconcile': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Say whether two passes are one */
+    post: operations['deck-reconcile'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/setup': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Change how the study logs */
+    post: operations['deck-setup'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/deck/sync': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Bring entries and what they refer to; what the answer names is on the disc */
+    post: operations['deck-sync'];
     delete?: never;
     options?: never;
     head?: never;
@@ -883,6 +1036,58 @@ export interface paths {
     get: operations['water'];
     put?: never;
     post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/tablets': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** Whether tablets are served, and which are paired */
+    get: operations['tablets'];
+    put?: never;
+    /** Begin or end serving tablets */
+    post: operations['tablets-change'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/tablets/code': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** A code that lets one tablet in */
+    post: operations['tablets-code'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/tablets/role': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Give a tablet a role, take it away, or revoke the tablet */
+    post: operations['tablets-role'];
     delete?: never;
     options?: never;
     head?: never;
@@ -1767,6 +1972,10 @@ export interface components {
       kind: string;
       to: string;
     };
+    Check: {
+      label: string;
+      word: string;
+    };
     Curve: {
       assumptions?: string[];
       boundary?: string[];
@@ -1790,6 +1999,329 @@ export interface components {
     };
     CurvesView: {
       species: components['schemas']['SpeciesCurves'][];
+    };
+    DeckAlignRequest: {
+      author?: string;
+      /** @description Correct the times of the passes that it logged. */
+      correct: boolean;
+      device: string;
+      /**
+       * Format: double
+       * @description How far ahead of this laptop's clock, in seconds.
+       */
+      offset_s: number;
+      reason?: string;
+    };
+    DeckAnswer: {
+      /** @description References of the blobs of this batch that are here. */
+      blobs: string[];
+      /** @description Of each device of the batch; one that is not named has nothing here. */
+      heads: {
+        [key: string]: components['schemas']['DeckHead'];
+      };
+      /** @description References that entries of these devices name and that are not here. */
+      missing: string[];
+      /** Format: int64 */
+      now_ms: number;
+      /** Format: int64 */
+      position: number;
+    };
+    DeckAttachment: {
+      /** @description kind/ID, such as pass/7c1e-0004; empty: the study. */
+      about: string;
+      by: string;
+      /** Format: int64 */
+      bytes: number;
+      id: string;
+      /** @enum {string} */
+      kind: 'photo' | 'voice';
+      ref: string;
+      /** @enum {string} */
+      state: 'here' | 'not here yet' | 'erased';
+      time: string;
+      /** @description Media type. */
+      type: string;
+    };
+    DeckBatch: {
+      blobs: components['schemas']['DeckBlob'][];
+      /** @description Canonical texts of journal entries; each device's in its order. */
+      entries: string[];
+      /** @description Of the study that these belong to. */
+      identity: string;
+      /**
+       * Format: int64
+       * @description The tablet's clock when it sent this, Unix milliseconds.
+       */
+      now_ms: number;
+    };
+    DeckBlob: {
+      /** @description Base64. */
+      data: string;
+      /** @enum {string} */
+      kind: 'person' | 'photo' | 'voice' | 'guarded';
+      /** @description SHA-256 of salt and data, hexadecimal. */
+      ref: string;
+      /** @description 32 bytes, base64. */
+      salt: string;
+    };
+    DeckCheck: {
+      by: string;
+      check: string;
+      id: string;
+      note: string;
+      /** @enum {string} */
+      state: 'ok' | 'not ok';
+      time: string;
+      trial: string;
+    };
+    DeckCount: {
+      /** Format: int64 */
+      animals?: number;
+      by: string;
+      /** Format: double */
+      hours?: number;
+      id: string;
+      note: string;
+      permit: string;
+      species: string;
+      time: string;
+      trial: string;
+    };
+    DeckDevice: {
+      /** @description The times of its passes were corrected by the offset. */
+      aligned: boolean;
+      device: string;
+      /** Format: int64 */
+      entries: number;
+      /** @description This laptop. */
+      here: boolean;
+      /** @description By its own clock, RFC 3339 at the site. */
+      last: string;
+      /**
+       * Format: double
+       * @description How far its clock was ahead of this laptop's, in seconds, as stated.
+       */
+      offset_s?: number;
+      /** Format: int64 */
+      passes: number;
+      /** @description When the offset was stated. */
+      stated?: string;
+    };
+    DeckEvent: {
+      animal: string;
+      by: string;
+      id: string;
+      text: string;
+      time: string;
+      trial: string;
+      /** @enum {string} */
+      what: 'adverse' | 'note';
+    };
+    DeckHead: {
+      hash: string;
+      /** Format: int64 */
+      seq: number;
+    };
+    DeckImportRequest: {
+      author?: string;
+      /** @description The whole text of a deck-log.jsonl. */
+      file: string;
+    };
+    DeckImported: {
+      /**
+       * Format: int64
+       * @description New names, pictures, voices and readings.
+       */
+      blobs: number;
+      devices: string[];
+      /** @description Lines of the file that were not whole, each with its number. */
+      faults: string[];
+      /** Format: int64 */
+      known: number;
+      /** Format: int64 */
+      new: number;
+      notes: string[];
+    };
+    DeckIndividual: {
+      id: string;
+      last_trial: string;
+      mark: string;
+      /** Format: int64 */
+      passes: number;
+      /** @description References of pictures, newest first. */
+      pictures: string[];
+      sex: string;
+      species: string;
+    };
+    DeckLogView: {
+      /** @description Newest first. */
+      attachments: components['schemas']['DeckAttachment'][];
+      /** @description Newest first. */
+      checks: components['schemas']['DeckCheck'][];
+      /** @description Against permits, newest first. */
+      counts: components['schemas']['DeckCount'][];
+      devices: components['schemas']['DeckDevice'][];
+      /** @description Adverse events first, then notes; newest first. */
+      events: components['schemas']['DeckEvent'][];
+      /** @description The newest 200 that tablets logged, newest first. */
+      passes: components['schemas']['DeckPass'][];
+      read_only: boolean;
+      /** @description Currents that were read before and after trials; sealed with their trial. */
+      readings: components['schemas']['DeckReading'][];
+      /** @description Passes that two people may have logged of one: to be reconciled. */
+      same: components['schemas']['DeckSame'][];
+      warnings: string[];
+    };
+    DeckPair: {
+      /** Format: double */
+      azimuth_deg: number;
+      label: string;
+      /** Format: double */
+      x_m: number;
+      /** Format: double */
+      y_m: number;
+    };
+    DeckPass: {
+      device: string;
+      /** @description Names in the place of references. */
+      fields: {
+        [key: string]: string;
+      };
+      pass: string;
+    };
+    DeckPermit: {
+      /**
+       * Format: int64
+       * @description Counted so far.
+       */
+      animals: number;
+      /** Format: int64 */
+      animals_most?: number;
+      /**
+       * Format: double
+       * @description Counted so far.
+       */
+      hours: number;
+      /** Format: double */
+      hours_most?: number;
+      id: string;
+      number: string;
+      valid_from: string;
+      valid_to: string;
+      what: string;
+    };
+    DeckPerson: {
+      /** @description person: and a reference. */
+      mark: string;
+      name: string;
+    };
+    DeckReading: {
+      by: string;
+      /** Format: double */
+      current_uA?: number;
+      /** @description False: what was read has not come in yet. */
+      here: boolean;
+      id: string;
+      sealed: boolean;
+      time: string;
+      trial: string;
+      /** @enum {string} */
+      when: 'before' | 'after';
+    };
+    DeckReconcileRequest: {
+      author?: string;
+      /** @description Of one pass: which of the two stands; the other is withdrawn. */
+      keep?: string;
+      passes: string[];
+      reason?: string;
+      /**
+       * @description One pass that was logged twice, or two passes.
+       * @enum {string}
+       */
+      verdict: 'one' | 'two';
+    };
+    DeckSame: {
+      /** @description Fields in which they differ. */
+      differ: string[];
+      /** @description Of the pair of passes. */
+      id: string;
+      pair: string;
+      /** @description The earlier one first. */
+      passes: components['schemas']['DeckPass'][];
+      /**
+       * Format: double
+       * @description Clocks aligned by their stated offsets.
+       */
+      seconds_apart: number;
+      trial: string;
+    };
+    DeckSetupRequest: {
+      author?: string;
+      reason?: string;
+      spec: components['schemas']['Spec'];
+    };
+    DeckSpecies: {
+      aliases: string[];
+      name: string;
+    };
+    DeckTrial: {
+      /** @description What was recorded, without what is guarded; empty where it was not begun. */
+      fields: {
+        [key: string]: string;
+      };
+      /** Format: int64 */
+      passes: number;
+      /** @description It stands in the sealed schedule. */
+      planned: boolean;
+      spare: boolean;
+      trial: string;
+    };
+    DeckView: {
+      blind: boolean;
+      /**
+       * Format: int64
+       * @description Cautions of the page Question that are not ticked.
+       */
+      cautions: number;
+      /** @description The name under which this tablet writes entries; empty for the laptop. */
+      device: string;
+      /** @description Of the spec: sent back as If-Match when it is changed. */
+      etag: string;
+      /** @description Of the study, whatever its folder is called: the ID of the entry that began it. */
+      identity: string;
+      individuals: components['schemas']['DeckIndividual'][];
+      invented: boolean;
+      /** @description Scoring is locked: what is logged now is taken in, and listed as late. */
+      locked: boolean;
+      /**
+       * Format: int64
+       * @description The laptop's clock, Unix milliseconds.
+       */
+      now_ms: number;
+      pairs: components['schemas']['DeckPair'][];
+      /** @description Who wrote in this study so far. */
+      people: components['schemas']['DeckPerson'][];
+      permits: components['schemas']['DeckPermit'][];
+      /**
+       * Format: int64
+       * @description Of the journal.
+       */
+      position: number;
+      read_only: boolean;
+      /** @description Of whom this was made for; empty for the laptop itself. */
+      role: string;
+      site_name: string;
+      /** @description With the times of the sealed schedule where the study states none. */
+      spec: components['schemas']['Spec'];
+      /** @description False: the study has none of its own, and this is the usual one. */
+      spec_written: boolean;
+      species: components['schemas']['DeckSpecies'][];
+      study: string;
+      title: string;
+      /** @description Of the schedule in its order, spare draws last, then those beside it. */
+      trials: components['schemas']['DeckTrial'][];
+      /** @description IANA time zone of the site. */
+      zone: string;
     };
     Descriptive: {
       assumptions?: string[];
@@ -2150,6 +2682,13 @@ export interface components {
       trial: string;
       when: string;
     };
+    Height: {
+      /** Format: double */
+      high_cm: number;
+      /** Format: double */
+      low_cm: number;
+      word: string;
+    };
     HeightRange: {
       /** Format: double */
       area_m2: number | null;
@@ -2453,6 +2992,13 @@ export interface components {
       /** Format: int64 */
       trials: number;
     };
+    PairRequest: {
+      code: string;
+      /** @description What people call the tablet. */
+      name: string;
+      /** @description Names under which it wrote entries before: it goes on as those. */
+      was?: string[];
+    };
     PairView: {
       /** Format: double */
       azimuth_deg: number;
@@ -2465,6 +3011,20 @@ export interface components {
       x_cm: number;
       /** Format: double */
       y_cm: number;
+    };
+    PairingCode: {
+      code: string;
+      /** @description RFC 3339. */
+      ends: string;
+      role: string;
+      study: string;
+    };
+    PairingRequest: {
+      author?: string;
+      /** @enum {string} */
+      role: 'lead' | 'operator' | 'scorer' | 'guest';
+      /** @description Its folder. */
+      study: string;
     };
     PassExposure: {
       /** @description True where the pass or its track was recorded or changed after the active pair of its trial was opened; left out elsewhere. */
@@ -2773,6 +3333,16 @@ export interface components {
       author: string;
       key?: string;
       passphrase?: string;
+    };
+    Response: {
+      /** @enum {string} */
+      bit: 'yes' | 'no' | '';
+      electrode: boolean;
+      /** @description On the button. */
+      label: string;
+      /** @enum {string} */
+      turned: 'yes' | 'no' | '';
+      word: string;
     };
     ResultsView: {
       blind: boolean;
@@ -3839,6 +4409,17 @@ export interface components {
       /** Format: double */
       reaction_time_s: number;
     };
+    Spec: {
+      checks: components['schemas']['Check'][];
+      /** Format: int64 */
+      format: number;
+      heights: components['schemas']['Height'][];
+      responses: components['schemas']['Response'][];
+      /** Format: double */
+      trial_min: number;
+      /** Format: double */
+      washout_min: number;
+    };
     SpeciesCurves: {
       /** @description Fitted distribution of thresholds, lapses left out. */
       detection?: number[];
@@ -4155,6 +4736,97 @@ export interface components {
       rows: components['schemas']['TableRow'][];
       /** Format: int64 */
       total: number;
+    };
+    TabletEvent: {
+      device: string;
+      refused: boolean;
+      /** @description One sentence. */
+      text: string;
+      when: string;
+    };
+    TabletRoleRequest: {
+      author?: string;
+      device: string;
+      revoke?: boolean;
+      /** @enum {string} */
+      role?: 'lead' | 'operator' | 'scorer' | 'guest' | '';
+      study?: string;
+    };
+    TabletSelf: {
+      /** @description The name under which it writes entries. */
+      device?: string;
+      /** @description Until when its token is good. */
+      ends?: string;
+      /** @description Name of the laptop. */
+      laptop: string;
+      name?: string;
+      /** Format: int64 */
+      now_ms: number;
+      paired: boolean;
+      studies: components['schemas']['TabletStudy'][];
+      /** @description Fingerprint of its authority. */
+      words: string[];
+    };
+    TabletStudy: {
+      identity: string;
+      role: string;
+      study: string;
+      title: string;
+    };
+    TabletView: {
+      device: string;
+      /** @description Until when its token is good. */
+      ends: string;
+      name: string;
+      paired: string;
+      revoked?: string;
+      /** @description By the study's folder; of studies that are not here, by identity. */
+      roles: {
+        [key: string]: string;
+      };
+      seen: string;
+      /** @description Names under which it writes entries. */
+      writes: string[];
+    };
+    TabletsRequest: {
+      author?: string;
+      /** @description Open or close the page that installs the authority. */
+      install?: boolean;
+      /** @description Begin or end serving. */
+      serve?: boolean;
+    };
+    TabletsView: {
+      /** @description Where tablets reach it: https addresses, the name first. */
+      addresses: string[];
+      /** @description Newest first, at most 500. */
+      audit: components['schemas']['TabletEvent'][];
+      code?: components['schemas']['PairingCode'];
+      devices: components['schemas']['TabletView'][];
+      /** @description Until when the authority is good. */
+      ends: string;
+      /** @description Its SHA-256, as devices show it. */
+      fingerprint: string;
+      install_ends?: string;
+      /** @description Plain http address of the page that installs the authority, while it is open. */
+      installing?: string;
+      /** @description Addresses of this machine that are not served, because they are public. */
+      left_out: string[];
+      /** @description Stable name of this laptop in its nets, such as brinefield-k3f7.local. */
+      name: string;
+      /**
+       * @description Whether the name is answered for by multicast DNS.
+       * @enum {string}
+       */
+      name_state: 'off' | 'looking' | 'found' | 'taken';
+      /** Format: int64 */
+      port: number;
+      /** @description False where this window cannot serve: why says it. */
+      possible: boolean;
+      problem?: string;
+      serving: boolean;
+      why?: string;
+      /** @description Fingerprint of the authority as ten words. */
+      words: string[];
     };
     TakeRequest: {
       author: string;
@@ -4545,6 +5217,168 @@ export interface operations {
       };
       /** @description Internal Server Error */
       500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-me': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TabletSelf'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-pair': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['PairRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          'Set-Cookie'?: string;
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TabletSelf'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
@@ -5844,6 +6678,676 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  deck: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-align': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DeckAlignRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckLogView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-import': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DeckImportRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckImported'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-log': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckLogView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-reconcile': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DeckReconcileRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckLogView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-setup': {
+    parameters: {
+      query?: never;
+      header: {
+        /** @description The etag of the spec that was changed. */
+        'If-Match': string;
+      };
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DeckSetupRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'deck-sync': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DeckBatch'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DeckAnswer'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Request Entity Too Large */
+      413: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Too Many Requests */
+      429: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
@@ -8628,6 +10132,359 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  tablets: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TabletsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'tablets-change': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['TabletsRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TabletsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'tablets-code': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['PairingRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['PairingCode'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'tablets-role': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['TabletRoleRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['TabletsView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };

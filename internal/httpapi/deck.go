@@ -1,0 +1,53 @@
+package httpapi
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"brinefield/internal/app"
+)
+
+// Deck is what the server needs of a study for logging on a boat.
+type Deck interface {
+	Deck(ctx context.Context) (app.DeckView, error)
+	DeckSync(ctx context.Context, in app.DeckBatch) (app.DeckAnswer, error)
+	DeckLog(ctx context.Context) (app.DeckLogView, error)
+	DeckSetup(ctx context.Context, in app.DeckSetupRequest) (app.DeckView, error)
+	DeckImport(ctx context.Context, in app.DeckImportRequest) (app.DeckImported, error)
+	DeckAlign(ctx context.Context, in app.DeckAlignRequest) (app.DeckLogView, error)
+	DeckReconcile(ctx context.Context, in app.DeckReconcileRequest) (app.DeckLogView, error)
+}
+
+// largestBatch is the most that a tablet may send at once: one photo as base64,
+// and entries beside it.
+const largestBatch = 32 << 20
+
+type setupInput struct {
+	StudyInput
+	IfMatch string `header:"If-Match" required:"true" doc:"The etag of the spec that was changed."`
+	Body    app.DeckSetupRequest
+}
+
+func deckRoutes(api huma.API, studies Studies) {
+	of(api, studies, "deck", "deck", "What a tablet needs to log without the laptop", Study.Deck)
+	of(api, studies, "deck-log", "deck/log", "What came in from the deck", Study.DeckLog)
+	huma.Register(api, huma.Operation{
+		OperationID: "deck-sync", Method: http.MethodPost, Path: "/api/studies/{study}/deck/sync", MaxBodyBytes: largestBatch,
+		Summary: "Bring entries and what they refer to; what the answer names is on the disc",
+		Errors: []int{
+			http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusRequestEntityTooLarge,
+			http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusServiceUnavailable, http.StatusInsufficientStorage,
+		},
+	}, func(ctx context.Context, in *studyBody[app.DeckBatch]) (*body[app.DeckAnswer], error) {
+		return with(ctx, studies, in.Study, func(s Study) (app.DeckAnswer, error) { return s.DeckSync(ctx, in.Body) })
+	})
+	change(api, "deck-setup", "/api/studies/{study}/deck/setup", "Change how the study logs", func(ctx context.Context, in *setupInput) (*body[app.DeckView], error) {
+		in.Body.IfMatch = in.IfMatch
+		return with(ctx, studies, in.Study, func(s Study) (app.DeckView, error) { return s.DeckSetup(ctx, in.Body) })
+	})
+	to(api, studies, "deck-import", "deck/import", "Take in a log that a tablet saved as a file", Study.DeckImport)
+	to(api, studies, "deck-align", "deck/align", "State how far a device's clock was ahead", Study.DeckAlign)
+	to(api, studies, "deck-reconcile", "deck/reconcile", "Say whether two passes are one", Study.DeckReconcile)
+}
