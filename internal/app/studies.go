@@ -37,6 +37,7 @@ type Studies struct {
 
 	plans planList
 	cards cardList
+	names nameList
 }
 
 // NewStudies joins the studies of a window. Close ends it.
