@@ -12,17 +12,13 @@ import (
 	"crypto/sha256"
 	"crypto/subtle"
 	"encoding/base64"
-	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
 	"maps"
 	"slices"
-	"strings"
 	"sync"
 	"time"
-	"unicode"
-	"unicode/utf8"
 )
 
 const (
@@ -37,7 +33,13 @@ const (
 	codeLetters = "ACDEFHJKMNPRTVWXY3479"
 	codeLength  = 8
 	tokenBytes  = 32
+	// TokenLife is for how long a token is good: longer than a field season, so
+	// that nobody stands on a boat with a tablet that was let go, and short
+	// enough that one which was forgotten in a drawer is worth nothing.
+	TokenLife   = 90 * 24 * time.Hour
 	longestName = 60
+	// MostNames is how many names a tablet may bring from before.
+	MostNames = 20
 	// seenEvery and refusedEvery are how often "last seen" and refusals are
 	// written to the disc at most: no stranger can wear it out.
 	seenEvery    = time.Minute
@@ -50,6 +52,8 @@ var (
 	ErrCode = errors.New("this code is not good: expected the one that the laptop shows now (a code is good for 2 minutes, once, and 5 wrong tries void it)")
 	// ErrToken: no device that may come in has this token.
 	ErrToken = errors.New("this device is not paired with this laptop, or no longer; pair it again with a code from the laptop")
+	// ErrEnded: the device's token is past its end. It is an ErrToken too.
+	ErrEnded = fmt.Errorf("%w: its token was good for 90 days. It may go on logging: nothing of that is lost, and paired again it goes on as the same device", ErrToken)
 	// ErrRight: the device is known, and its role may not do this.
 	ErrRight = errors.New("this device's role may not do this")
 	// ErrDevice: there is no such device.
@@ -63,6 +67,7 @@ var (
 type Device struct {
 	ID        string          `json:"id"` // 16 hexadecimal digits
 	Name      string          `json:"name"`
+	Writes    []string        `json:"writes"`       // names under which it writes entries, the one in use first
 	TokenHash string          `json:"token_sha256"` // hexadecimal
 	Roles     map[string]Role `json:"roles"`        // by the study's identity
 	Paired    time.Time       `json:"paired"`
@@ -74,9 +79,14 @@ type Device struct {
 type State struct {
 	Devices []Device `json:"devices"`
 	Audit   []Event  `json:"audit"`
+	Sights  []Sight  `json:"seen"`
 	// Dropped counts refusals that made room for newer ones.
-	Dropped int `json:"dropped_refusals"`
+	Dropped       int `json:"dropped_refusals"`
+	DroppedSights int `json:"dropped_seen"`
 }
+
+// Ends is when the device's token ends.
+func (d Device) Ends() time.Time { return d.Paired.Add(TokenLife) }
 
 // Store keeps a [State]: Save is whole or not at all, and on the disc when it
 // returns. Load of a store that was never saved is an empty State.
@@ -146,10 +156,18 @@ func (k *Keeper) NewCode(study string, role Role, by string) (text string, ends 
 
 // Pair lets a device in that brings the code: it is used up, and the token is
 // what the device shows from now on. The token is given once and kept nowhere
-// here. Errors: [ErrCode]; [ErrBad] for a name that cannot be shown, which is
-// no try; the store's, and then nobody was let in.
-func (k *Keeper) Pair(typed, name string) (Device, string, error) {
+// here. was are the names under which it wrote entries before, here or
+// elsewhere: it goes on as those, and whoever had one of them here has it no
+// longer. Without any it gets a new one.
+//
+// Errors: [ErrCode]; [ErrBad] for names that cannot be, which is no try; the
+// store's, and then nobody was let in.
+func (k *Keeper) Pair(typed, name string, was ...string) (Device, string, error) {
 	name, err := cleanName(name)
+	if err != nil {
+		return Device{}, "", err
+	}
+	writes, err := cleanWrites(was)
 	if err != nil {
 		return Device{}, "", err
 	}
@@ -160,13 +178,13 @@ func (k *Keeper) Pair(typed, name string) (Device, string, error) {
 	if err != nil {
 		return Device{}, "", err
 	}
-	id, err := k.chance(8)
+	id, err := k.freeID()
 	if err != nil {
 		return Device{}, "", err
 	}
 	now := k.clock()
 	good := k.code
-	if good == nil || !now.Before(good.ends) || now.Before(good.ends.Add(-CodeLife)) {
+	if !good.standsAt(now) {
 		k.code = nil
 		k.refuse(now, Event{What: Refused, Name: name, Why: "a pairing code where none is good"})
 		return Device{}, "", ErrCode
@@ -181,12 +199,16 @@ func (k *Keeper) Pair(typed, name string) (Device, string, error) {
 	k.code = nil
 	token := base64.RawURLEncoding.EncodeToString(secret)
 	d := Device{
-		ID: hex.EncodeToString(id), Name: name, TokenHash: hashOf(token), Roles: map[string]Role{good.study: good.role},
+		ID: id, Name: name, Writes: writes, TokenHash: hashOf(token), Roles: map[string]Role{good.study: good.role},
 		Paired: now, Seen: now,
 	}
+	if len(writes) == 0 {
+		d.Writes = []string{writesPrefix + id[:writesDigits]}
+	}
 	before := k.copy()
-	k.state.Devices = append(k.state.Devices, d)
 	k.note(now, Event{What: Paired, Device: d.ID, Name: name, Study: good.study, Role: good.role, By: good.by})
+	k.takeOver(now, d, writes)
+	k.state.Devices = append(k.state.Devices, d)
 	if err := k.save(now); err != nil {
 		k.state = before
 		return Device{}, "", err
@@ -194,29 +216,71 @@ func (k *Keeper) Pair(typed, name string) (Device, string, error) {
 	return d.clone(), token, nil
 }
 
+// CodeEnds is until when the pairing code is good; false where none is.
+func (k *Keeper) CodeEnds() (time.Time, bool) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if now := k.clock(); !k.code.standsAt(now) {
+		return time.Time{}, false
+	}
+	return k.code.ends, true
+}
+
+func (c *code) standsAt(now time.Time) bool {
+	return c != nil && now.Before(c.ends) && !now.Before(c.ends.Add(-CodeLife))
+}
+
+// Bearer is the device that a token belongs to, whatever it asks for.
+// Errors: [ErrToken], [ErrEnded].
+func (k *Keeper) Bearer(token, operation string) (Device, error) {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	d, err := k.known(k.clock(), token, operation)
+	if err != nil {
+		return Device{}, err
+	}
+	return d.clone(), nil
+}
+
+// known is the device with a token that is good now.
+func (k *Keeper) known(now time.Time, token, operation string) (*Device, error) {
+	d := k.bearer(token)
+	if d == nil {
+		k.refuse(now, Event{What: Refused, Operation: known(operation), Why: "an unknown token"})
+		return nil, ErrToken
+	}
+	if d.Revoked != nil {
+		k.refuse(now, Event{What: Refused, Device: d.ID, Name: d.Name, Operation: known(operation), Why: "a revoked device"})
+		return nil, ErrToken
+	}
+	if !now.Before(d.Ends()) {
+		k.refuse(now, Event{What: Refused, Device: d.ID, Name: d.Name, Operation: known(operation), Why: "a token that ended"})
+		return nil, ErrEnded
+	}
+	return d, nil
+}
+
 // Admit decides whether whoever brings a token may carry out an operation, by
 // its ID, in a study ("" where the operation is about none). It is asked for
 // each request, so that a changed role and a revoked device count at once.
-// Errors: [ErrToken], [ErrRight].
+// Errors: [ErrToken], [ErrEnded], [ErrRight].
 func (k *Keeper) Admit(token, operation, study string) (Device, error) {
 	k.mu.Lock()
 	defer k.mu.Unlock()
 	now := k.clock()
-	d := k.bearer(token)
-	if d == nil {
-		k.refuse(now, Event{What: Refused, Operation: known(operation), Why: "an unknown token"})
-		return Device{}, ErrToken
-	}
-	if d.Revoked != nil {
-		k.refuse(now, Event{What: Refused, Device: d.ID, Name: d.Name, Operation: known(operation), Why: "a revoked device"})
-		return Device{}, ErrToken
+	d, err := k.known(now, token, operation)
+	if err != nil {
+		return Device{}, err
 	}
 	if why := d.may(operation, study); why != "" {
 		k.refuse(now, Event{What: Refused, Device: d.ID, Name: d.Name, Study: study, Role: d.Roles[study], Operation: known(operation), Why: why})
 		return Device{}, fmt.Errorf("%w: %s", ErrRight, why)
 	}
+	k.see(now, d.ID, study, operation)
 	if now.Sub(d.Seen) >= seenEvery || now.Before(d.Seen) {
 		d.Seen, k.unsaved = now, true
+	}
+	if k.unsaved {
 		k.saveLater(now, seenEvery)
 	}
 	return d.clone(), nil
@@ -303,6 +367,13 @@ func (k *Keeper) Audit() []Event {
 	return slices.Clone(k.state.Audit)
 }
 
+// Sights is who saw or changed what, in the order in which each was first seen.
+func (k *Keeper) Sights() []Sight {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	return slices.Clone(k.state.Sights)
+}
+
 // Flush writes down what was not yet; call it when the program ends.
 func (k *Keeper) Flush() error {
 	k.mu.Lock()
@@ -331,7 +402,8 @@ func (k *Keeper) saveLater(now time.Time, every time.Duration) {
 }
 
 func (k *Keeper) copy() State {
-	out := State{Devices: make([]Device, len(k.state.Devices)), Audit: slices.Clone(k.state.Audit), Dropped: k.state.Dropped}
+	out := k.state
+	out.Devices, out.Audit, out.Sights = make([]Device, len(k.state.Devices)), slices.Clone(k.state.Audit), slices.Clone(k.state.Sights)
 	for i, d := range k.state.Devices {
 		out.Devices[i] = d.clone()
 	}
@@ -339,7 +411,7 @@ func (k *Keeper) copy() State {
 }
 
 func (d Device) clone() Device {
-	d.Roles = maps.Clone(d.Roles)
+	d.Roles, d.Writes = maps.Clone(d.Roles), slices.Clone(d.Writes)
 	if d.Revoked != nil {
 		at := *d.Revoked
 		d.Revoked = &at
@@ -369,40 +441,4 @@ func (k *Keeper) letters(n int) (string, error) {
 		}
 	}
 	return string(out), nil
-}
-
-// plain is a code as it was made: capitals, without what people put between.
-func plain(typed string) string {
-	if len(typed) > 4*codeLength {
-		return ""
-	}
-	return strings.ToUpper(strings.Map(func(r rune) rune {
-		if r == '-' || unicode.IsSpace(r) {
-			return -1
-		}
-		return r
-	}, typed))
-}
-
-func hashOf(token string) string {
-	sum := sha256.Sum256([]byte(token))
-	return hex.EncodeToString(sum[:])
-}
-
-// cleanName is a device's name as it is shown: one line, without signs that
-// cannot be seen.
-func cleanName(name string) (string, error) {
-	name = strings.TrimSpace(name)
-	odd := func(r rune) bool { return !unicode.IsPrint(r) }
-	if name == "" || !utf8.ValidString(name) || utf8.RuneCountInString(name) > longestName || strings.ContainsFunc(name, odd) {
-		return "", fmt.Errorf("%w: the device's name %q; expected a name on one line of at most %d letters, such as \"tablet of the stern\"", ErrBad, short(name), longestName)
-	}
-	return name, nil
-}
-
-func short(s string) string {
-	if len(s) > longestName {
-		return strings.ToValidUTF8(s[:longestName], "") + "…"
-	}
-	return s
 }

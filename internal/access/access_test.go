@@ -355,7 +355,7 @@ func TestNamesOfDevices(t *testing.T) {
 func TestTheTable(t *testing.T) {
 	allowed := map[Right]string{
 		Look: "lead operator scorer guest", Inspect: "lead operator scorer", Record: "lead operator scorer",
-		Cards: "lead operator", Decide: "lead", Reckon: "lead operator scorer guest", AtHome: "",
+		Cards: "lead operator", Decide: "lead", Reckon: "lead operator scorer guest", AtHome: "", Anyone: "lead operator scorer guest",
 	}
 	for _, op := range Operations() {
 		need, _ := NeedOf(op)

@@ -13,12 +13,53 @@ const (
 	Paired      = "paired"
 	RoleChanged = "role-changed"
 	Revoked     = "revoked"
+	TookOver    = "took-over"
 	Refused     = "refused"
 )
 
 // mostRefusals is how many refusals are kept; older ones make room. All else
 // is kept for good.
 const mostRefusals = 1000
+
+// mostSights is how many lines of who saw what are kept; the one that was not
+// seen for longest makes room.
+const mostSights = 5000
+
+// Sight is who saw or changed what: an operation of a device in a study ("" for
+// calculators, which know no study).
+type Sight struct {
+	Device    string    `json:"device"`
+	Study     string    `json:"study,omitempty"`
+	Operation string    `json:"operation"`
+	First     time.Time `json:"first"`
+	Last      time.Time `json:"last"`
+	Times     int       `json:"times"`
+}
+
+// see counts what a device was let do.
+func (k *Keeper) see(now time.Time, device, study, operation string) {
+	if needs[operation] == Anyone {
+		return
+	}
+	all := k.state.Sights
+	at := slices.IndexFunc(all, func(s Sight) bool { return s.Device == device && s.Operation == operation && s.Study == study })
+	k.unsaved = true
+	if at >= 0 {
+		all[at].Last, all[at].Times = now, all[at].Times+1
+		return
+	}
+	if len(all) >= mostSights {
+		oldest := 0
+		for i := range all {
+			if all[i].Last.Before(all[oldest].Last) {
+				oldest = i
+			}
+		}
+		all = slices.Delete(all, oldest, oldest+1)
+		k.state.DroppedSights++
+	}
+	k.state.Sights = append(all, Sight{Device: device, Study: study, Operation: operation, First: now, Last: now, Times: 1})
+}
 
 // Event is one line of the list of who was let in, changed or refused. The
 // same refusal again and again is one line that counts.
@@ -76,7 +117,7 @@ func (k *Keeper) refuse(now time.Time, e Event) {
 // Check reports what a kept state holds that cannot be: then it was damaged,
 // or changed by hand, and nobody is let in by it.
 func (s State) Check() error {
-	ids, hashes := map[string]bool{}, map[string]bool{}
+	ids, hashes, names := map[string]bool{}, map[string]bool{}, map[string]bool{}
 	for i, d := range s.Devices {
 		hash, err := hex.DecodeString(d.TokenHash)
 		switch {
@@ -88,6 +129,12 @@ func (s State) Check() error {
 			return fmt.Errorf("%w: device %q has no list of roles", ErrBad, d.ID)
 		}
 		ids[d.ID], hashes[d.TokenHash] = true, true
+		for _, name := range d.Writes {
+			if parts := writesName.FindStringSubmatch(name); parts == nil || parts[1] != name || names[name] {
+				return fmt.Errorf("%w: device %q writes as %q; expected a name of its own such as deck-7c1e", ErrBad, d.ID, name)
+			}
+			names[name] = true
+		}
 		for study, role := range d.Roles {
 			if study == "" || !role.known() {
 				return fmt.Errorf("%w: device %q has the role %q in study %q; expected one of %s", ErrBad, d.ID, role, study, listOfRoles())

@@ -62,6 +62,10 @@ var needs = map[string]Right{
 	"question": Inspect, "tables": Inspect, "table": Inspect, "history": Inspect, "journal": Inspect, "preregistration": Inspect,
 	"schedule": Inspect, "schedule-document": Inspect,
 
+	// What a browser downloads as a file. The season folder holds names of people
+	// and everything that was written down.
+	"attachment": Inspect, "download-season": Decide,
+
 	// The deck. What a batch may hold is told apart by kinds of records beside.
 	"deck-me": Anyone, "deck-pair": Anyone, "deck": Inspect, "deck-log": Inspect, "deck-sync": Record,
 	"deck-setup": Decide, "deck-align": Decide, "deck-reconcile": Decide,
