@@ -10,6 +10,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"brinefield/internal/access"
+	"brinefield/internal/httpapi"
 )
 
 // TestEveryOperationHasARule asks the program's own description of its API. A
@@ -37,6 +38,12 @@ func TestEveryOperationHasARule(t *testing.T) {
 	}
 	if len(described) < 40 {
 		t.Fatalf("only %d operations are described: this test does not look at the API", len(described))
+	}
+	for op := range httpapi.Downloads() {
+		described = append(described, op)
+		if need, ok := access.NeedOf(op); !ok || need == access.Reckon || need == access.Anyone {
+			t.Errorf("the download %s needs %q: expected a right in its study", op, need)
+		}
 	}
 	for _, op := range access.Operations() {
 		if !slices.Contains(described, op) {

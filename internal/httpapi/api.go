@@ -9,6 +9,7 @@ import (
 	"io/fs"
 	"net/http"
 	"reflect"
+	"strconv"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/danielgtaylor/huma/v2/adapters/humago"
@@ -19,7 +20,7 @@ import (
 // Config is what the server serves and to whom.
 type Config struct {
 	Studies Studies
-	Tablets Tablets
+	Tablets Tablets  // nil: this window serves none
 	Web     fs.FS    // the built front end
 	Hosts   []string // exact values of the Host header that are answered
 	Session *Sessions
@@ -29,9 +30,14 @@ type Config struct {
 // New returns the whole handler: guard, API and front end.
 func New(c Config) http.Handler {
 	answers, mux := http.NewServeMux(), http.NewServeMux()
+	if c.Tablets == nil {
+		c.Tablets = noTablets{}
+	}
 	Routes(answers, c.Studies, c.Tablets, c.Version)
 	mux.Handle("/api/", notStored(answers))
-	mux.HandleFunc("GET /download/{study}/season", func(w http.ResponseWriter, r *http.Request) { downloadSeason(c.Studies, w, r) })
+	for _, d := range downloads {
+		mux.HandleFunc(d.pattern, func(w http.ResponseWriter, r *http.Request) { d.send(c.Studies, w, r) })
+	}
 	mux.HandleFunc("GET /enter", c.Session.enter)
 	mux.Handle("/", frontEnd(c.Web))
 	return guard(c.Hosts, c.Session, mux)
@@ -40,6 +46,12 @@ func New(c Config) http.Handler {
 // Routes adds the API to mux and returns its description. The studies and tablets
 // may be nil when only the description is wanted.
 func Routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string) *huma.OpenAPI {
+	return routes(mux, studies, tablets, version, nil)
+}
+
+// routes adds the API; where there is a gate, nothing is answered that it does
+// not admit.
+func routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string, gate Gate) *huma.OpenAPI {
 	huma.DefaultArrayNullable = false // lists are empty, never null
 	config := huma.DefaultConfig("Brinefield", version)
 	config.DocsPath = "" // the stock page loads a script from outside
@@ -48,6 +60,9 @@ func Routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string
 	config.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[app.Span](), reflect.TypeFor[spanSchema]())
 	config.Components.Schemas.RegisterTypeAlias(reflect.TypeFor[app.Figures](), reflect.TypeFor[[]*float64]())
 	api := humago.New(mux, config)
+	if gate != nil {
+		api.UseMiddleware(admitted(api, gate))
+	}
 
 	shelfRoutes(api, studies)
 	studyRoutes(api, studies)
@@ -57,7 +72,7 @@ func Routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string
 	calibrationRoutes(api, studies)
 	preregistrationRoutes(api, studies)
 	scheduleRoutes(api, studies)
-	deckRoutes(api, studies)
+	deckRoutes(api, studies, gate)
 	tabletRoutes(api, tablets)
 	return api.OpenAPI()
 }
@@ -82,6 +97,10 @@ func problem(err error) error {
 	var knobs *app.KnobsError
 	if errors.As(err, &knobs) {
 		return knobsProblem(knobs)
+	}
+	var much *app.TooMuchError
+	if errors.As(err, &much) {
+		return huma.ErrorWithHeaders(huma.Error429TooManyRequests(much.Error()), http.Header{"Retry-After": {strconv.Itoa(much.Seconds())}})
 	}
 	return huma.NewError(statusOf(err), err.Error())
 }
@@ -128,6 +147,12 @@ var statuses = []struct {
 	{app.ErrBadName, http.StatusUnprocessableEntity},
 	{context.Canceled, http.StatusServiceUnavailable}, // nobody is there to read it
 	{app.ErrNoSpace, http.StatusInsufficientStorage},
+	{app.ErrNotPaired, http.StatusUnauthorized},
+	{app.ErrNotAllowed, http.StatusForbidden},
+	{app.ErrPairing, http.StatusForbidden},
+	{app.ErrNotServing, http.StatusConflict},
+	{app.ErrUnknownTablet, http.StatusNotFound},
+	{app.ErrTablet, http.StatusUnprocessableEntity},
 }
 
 // editProblem lists what is wrong with an edit, each with its place as

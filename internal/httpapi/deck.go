@@ -30,17 +30,22 @@ type setupInput struct {
 	Body    app.DeckSetupRequest
 }
 
-func deckRoutes(api huma.API, studies Studies) {
+func deckRoutes(api huma.API, studies Studies, gate Gate) {
 	of(api, studies, "deck", "deck", "What a tablet needs to log without the laptop", Study.Deck)
 	of(api, studies, "deck-log", "deck/log", "What came in from the deck", Study.DeckLog)
 	huma.Register(api, huma.Operation{
-		OperationID: "deck-sync", Method: http.MethodPost, Path: "/api/studies/{study}/deck/sync", MaxBodyBytes: largestBatch,
+		OperationID: "deck-sync", Method: http.MethodPost, Path: "/api/studies/{study}/deck/sync", MaxBodyBytes: largestBatch, BodyReadTimeout: ownDeadline,
 		Summary: "Bring entries and what they refer to; what the answer names is on the disc",
 		Errors: []int{
 			http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusRequestEntityTooLarge,
 			http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusServiceUnavailable, http.StatusInsufficientStorage,
 		},
 	}, func(ctx context.Context, in *studyBody[app.DeckBatch]) (*body[app.DeckAnswer], error) {
+		if gate != nil {
+			if err := gate.TakeIn(ctx, app.CallerOf(ctx), bulk(in.Body)); err != nil {
+				return nil, problem(err)
+			}
+		}
 		return with(ctx, studies, in.Study, func(s Study) (app.DeckAnswer, error) { return s.DeckSync(ctx, in.Body) })
 	})
 	change(api, "deck-setup", "/api/studies/{study}/deck/setup", "Change how the study logs", func(ctx context.Context, in *setupInput) (*body[app.DeckView], error) {
@@ -50,4 +55,15 @@ func deckRoutes(api huma.API, studies Studies) {
 	to(api, studies, "deck-import", "deck/import", "Take in a log that a tablet saved as a file", Study.DeckImport)
 	to(api, studies, "deck-align", "deck/align", "State how far a device's clock was ahead", Study.DeckAlign)
 	to(api, studies, "deck-reconcile", "deck/reconcile", "Say whether two passes are one", Study.DeckReconcile)
+}
+
+// bulk is how many bytes of a batch are photos and voice: what fills a disc. It
+// never keeps an entry, a name or a reading from coming in.
+func bulk(in app.DeckBatch) (bytes int64) {
+	for _, b := range in.Blobs {
+		if b.Kind == "photo" || b.Kind == "voice" {
+			bytes += int64(len(b.Data))
+		}
+	}
+	return bytes
 }

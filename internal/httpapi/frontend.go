@@ -30,6 +30,9 @@ func frontEnd(web fs.FS) http.Handler {
 				return
 			}
 		}
+		if path.Ext(r.URL.Path) == ".webmanifest" { // not every system's table knows it
+			w.Header().Set("Content-Type", "application/manifest+json")
+		}
 		files.ServeHTTP(w, r)
 	})
 }

@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"crypto/subtle"
 	"encoding/base64"
+	"encoding/json"
 	"fmt"
 	"html"
 	"net/http"
@@ -99,7 +100,7 @@ func guard(hosts []string, sessions *Sessions, next http.Handler) http.Handler {
 			http.Error(w, "This server answers only to the address that it printed.", http.StatusMisdirectedRequest)
 			return
 		}
-		if site := r.Header.Get("Sec-Fetch-Site"); site == "cross-site" && r.URL.Path != "/enter" {
+		if r.Header.Get("Sec-Fetch-Site") == "cross-site" && r.URL.Path != "/enter" {
 			http.Error(w, "Requests from other sites are refused.", http.StatusForbidden)
 			return
 		}
@@ -121,14 +122,19 @@ func notStored(next http.Handler) http.Handler {
 }
 
 func refuse(w http.ResponseWriter, r *http.Request) {
-	const why = "Not signed in: open the page from the command that started it."
-	if strings.HasPrefix(r.URL.Path, "/api/") {
-		w.Header().Set("Content-Type", "application/problem+json")
-		w.WriteHeader(http.StatusUnauthorized)
-		_, _ = w.Write([]byte(`{"title":"Unauthorized","status":401,"detail":"` + why + `"}`))
+	refuseWith(w, r, http.StatusUnauthorized, "Not signed in: open the page from the command that started it.")
+}
+
+// refuseWith answers in the form that the asker reads: a problem of the API, or
+// a sentence.
+func refuseWith(w http.ResponseWriter, r *http.Request, status int, why string) {
+	if !strings.HasPrefix(r.URL.Path, "/api/") {
+		http.Error(w, why, status)
 		return
 	}
-	http.Error(w, why, http.StatusUnauthorized)
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(status)
+	_ = json.NewEncoder(w).Encode(map[string]any{"title": http.StatusText(status), "status": status, "detail": why})
 }
 
 func secureHeaders(h http.Header) {

@@ -64,6 +64,10 @@ type Study interface {
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }
 
+// ownDeadline: the server of the listener says how long a body may take, not
+// the router.
+const ownDeadline = -1
+
 // largestUpload is the most that a dropped folder may hold, as base64.
 const largestUpload = 1 << 30
 
@@ -175,7 +179,7 @@ func with[T any](ctx context.Context, studies Studies, name string, ask func(Stu
 
 func change[I, O any](api huma.API, id, path, summary string, handler func(context.Context, *I) (*O, error)) {
 	huma.Register(api, huma.Operation{
-		OperationID: id, Method: http.MethodPost, Path: path, Summary: summary, MaxBodyBytes: largestUpload,
+		OperationID: id, Method: http.MethodPost, Path: path, Summary: summary, MaxBodyBytes: largestUpload, BodyReadTimeout: ownDeadline,
 		Errors: []int{
 			http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusConflict,
 			http.StatusUnprocessableEntity, http.StatusServiceUnavailable, http.StatusInsufficientStorage,

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"context"
+	"fmt"
 	"net/http"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -19,6 +20,10 @@ type Tablets interface {
 	Pair(ctx context.Context, in app.PairRequest) (self app.TabletSelf, token string, err error)
 	Self(ctx context.Context) (app.TabletSelf, error)
 }
+
+// cookieLife is in seconds. It is longer than a token is good for: a tablet
+// that brings an old one is told that it ended, and when.
+const cookieLife = 365 * 24 * 60 * 60
 
 type pairAnswer struct {
 	SetCookie http.Cookie `header:"Set-Cookie"`
@@ -50,7 +55,45 @@ func tabletRoutes(api huma.API, tablets Tablets) {
 		if err != nil {
 			return nil, problem(err)
 		}
-		const aYear = 365 * 24 * 60 * 60
-		return &pairAnswer{http.Cookie{Name: deviceCookie, Value: token, Path: "/", Secure: true, HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: aYear}, self}, nil
+		return &pairAnswer{http.Cookie{Name: deviceCookie, Value: token, Path: "/", Secure: true, HttpOnly: true, SameSite: http.SameSiteStrictMode, MaxAge: cookieLife}, self}, nil
 	})
+}
+
+// noTablets is the answer of a window that serves no tablets.
+type noTablets struct{}
+
+func (noTablets) why() error {
+	return fmt.Errorf("%w: this window shows something that is not kept, or has no folder for its keys; open your studies with brinefield open or brinefield serve", app.ErrNotServing)
+}
+
+// View implements [Tablets].
+func (n noTablets) View(context.Context) (app.TabletsView, error) {
+	return app.TabletsView{
+		Why: n.why().Error(), NameState: "off", Addresses: []string{}, LeftOut: []string{}, Words: []string{}, Devices: []app.TabletView{}, Audit: []app.TabletEvent{},
+	}, nil
+}
+
+// Change implements [Tablets].
+func (n noTablets) Change(context.Context, app.TabletsRequest) (app.TabletsView, error) {
+	return app.TabletsView{}, n.why()
+}
+
+// Code implements [Tablets].
+func (n noTablets) Code(context.Context, app.PairingRequest) (app.PairingCode, error) {
+	return app.PairingCode{}, n.why()
+}
+
+// Role implements [Tablets].
+func (n noTablets) Role(context.Context, app.TabletRoleRequest) (app.TabletsView, error) {
+	return app.TabletsView{}, n.why()
+}
+
+// Pair implements [Tablets].
+func (n noTablets) Pair(context.Context, app.PairRequest) (app.TabletSelf, string, error) {
+	return app.TabletSelf{}, "", n.why()
+}
+
+// Self implements [Tablets].
+func (noTablets) Self(context.Context) (app.TabletSelf, error) {
+	return app.TabletSelf{Words: []string{}, Studies: []app.TabletStudy{}}, nil
 }

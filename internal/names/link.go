@@ -104,7 +104,13 @@ func (l *link) claim(ctx context.Context, wires []wire) error {
 	if err := l.quiet(ctx, probeGap); err != nil {
 		return err
 	}
+	if ctx.Err() != nil {
+		return nil
+	}
 	l.setSure(true)
+	if l.Found != nil {
+		l.Found()
+	}
 	return nil
 }
 

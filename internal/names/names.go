@@ -49,6 +49,9 @@ type Responder struct {
 	// Problem is told what keeps the name from being found on an interface, in
 	// a sentence, each once, from several goroutines; it may be nil.
 	Problem func(error)
+	// Found is told that nobody else has the name on an interface, so that it is
+	// answered for there from now on; it may be nil.
+	Found func()
 
 	port int // 0: 5353
 }
