@@ -266,7 +266,7 @@ func (g *generator) pass(s *study.Study) study.Pass {
 	p := study.Pass{
 		ID: g.id(`[A-Za-z0-9 ,]{1,5}`), Trial: g.pick(len(s.Trials)), Time: g.time(), Species: g.pick(len(s.Species)), Pair: g.pick(len(s.Pairs)),
 		Turned: g.answer(), Bit: g.answer(), Visit: g.text(false), WatchedS: g.opt(g.notNegative), BiteElectrode: g.text(false),
-		Response: g.text(false), Sex: g.text(false), TotalLengthM: g.opt(g.positive), DiscWidthM: g.opt(g.positive),
+		Response: g.text(false), HeightClass: g.text(false), Sex: g.text(false), TotalLengthM: g.opt(g.positive), DiscWidthM: g.opt(g.positive),
 		AnimalsInView: g.opt(g.notNegative), Scorer: g.text(false), SecondScorer: g.text(false), Note: g.text(false),
 		Onset:   study.OldFix{DistanceM: g.opt(g.notNegative), AngleDeg: g.optIn(0, 180), HeightM: g.opt(g.notNegative)},
 		Closest: study.OldFix{DistanceM: g.opt(g.notNegative), AngleDeg: g.optIn(0, 180), HeightM: g.opt(g.notNegative)},

@@ -20,6 +20,7 @@ const (
 	passWatched
 	passBiteElectrode
 	passResponse
+	passHeightClass
 	passSex
 	passLength
 	passDisc
@@ -51,6 +52,7 @@ var passColumns = []columnSpec{
 	passWatched:         {"watched_s", optional},
 	passBiteElectrode:   {"bite_electrode", optional},
 	passResponse:        {"response", optional},
+	passHeightClass:     {"height_class", optional},
 	passSex:             {"sex", optional},
 	passLength:          {"total_length_cm", optional},
 	passDisc:            {"disc_width_cm", optional},
@@ -125,6 +127,7 @@ func (r *reader) readTurn(t *table, p *study.Pass) {
 	p.WatchedS = t.number(passWatched, quantity.Second, zeroOrMore)
 	p.BiteElectrode = r.keep(t.text(passBiteElectrode))
 	p.Response = r.keep(t.text(passResponse))
+	p.HeightClass = r.keep(t.text(passHeightClass))
 }
 
 func isAnswer(c string) bool { return c == "" || c == "yes" || c == "no" }

@@ -343,7 +343,7 @@ func TestFieldsOf(t *testing.T) {
 			"flow_m_per_s° flow_bearing_deg° sand_over_plate_mm° bait° odour° visibility_m° observers° note°",
 		study.KindIndividual: "species sex° total_length_cm° disc_width_cm° head_width_cm° mark° experience°",
 		study.KindClip:       "file start clock_offset_s° drift_ppm° frame_rate°",
-		study.KindPass: "trial time individual° species pair turned° bit° visit° turn_pair° onset_s° watched_s° bite_electrode° response° sex° total_length_cm° disc_width_cm° " +
+		study.KindPass: "trial time individual° species pair turned° bit° visit° turn_pair° onset_s° watched_s° bite_electrode° response° height_class° sex° total_length_cm° disc_width_cm° " +
 			"animals_in_view° clip° scorer° second_scorer° onset_distance_cm° onset_angle_deg° onset_height_cm° closest_distance_cm° closest_angle_deg° closest_height_cm° note°",
 		study.KindTrack:    "t_s x_cm y_cm height_cm° height_low_cm° height_high_cm° point°",
 		study.KindPermit:   "",

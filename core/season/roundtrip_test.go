@@ -102,7 +102,7 @@ func TestEveryKeyAndColumnIsReadAndWritten(t *testing.T) {
 	for name, columns := range map[string]string{
 		"water.csv":       "time,depth_m,temperature_C,salinity,conductivity_S_per_m",
 		"trials.csv":      "trial,start,end,active_pair,current_uA,block,plate,waveform,frequency_Hz,current_before_uA,current_after_uA,water_S_per_m,temperature_C,salinity,tide_m,flow_m_per_s,flow_bearing_deg,sand_over_plate_mm,bait,odour,visibility_m,observers,note",
-		"passes.csv":      "pass,trial,time,individual,species,pair,turned,bit,visit,turn_pair,onset_s,watched_s,bite_electrode,response,sex,total_length_cm,disc_width_cm,animals_in_view,clip,scorer,second_scorer,onset_distance_cm,onset_angle_deg,onset_height_cm,closest_distance_cm,closest_angle_deg,closest_height_cm,note",
+		"passes.csv":      "pass,trial,time,individual,species,pair,turned,bit,visit,turn_pair,onset_s,watched_s,bite_electrode,response,height_class,sex,total_length_cm,disc_width_cm,animals_in_view,clip,scorer,second_scorer,onset_distance_cm,onset_angle_deg,onset_height_cm,closest_distance_cm,closest_angle_deg,closest_height_cm,note",
 		"individuals.csv": "individual,species,sex,total_length_cm,disc_width_cm,head_width_cm,mark,experience",
 		"clips.csv":       "clip,file,start,clock_offset_s,drift_ppm,frame_rate",
 		"tracks.csv":      "pass,t_s,x_cm,y_cm,height_cm,height_low_cm,height_high_cm,point",

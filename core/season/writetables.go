@@ -111,6 +111,7 @@ func (w *writer) passRow(i int, cells []string) {
 	cells[passWatched] = w.opt("watched_s", p.WatchedS, quantity.Second)
 	cells[passBiteElectrode] = w.text("bite_electrode", p.BiteElectrode)
 	cells[passResponse] = w.text("response", p.Response)
+	cells[passHeightClass] = w.text("height_class", p.HeightClass)
 	cells[passSex] = w.text("sex", p.Sex)
 	cells[passLength] = w.opt("total_length_cm", p.TotalLengthM, quantity.Centimetre)
 	cells[passDisc] = w.opt("disc_width_cm", p.DiscWidthM, quantity.Centimetre)

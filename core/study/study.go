@@ -296,6 +296,7 @@ type Pass struct {
 	WatchedS      Opt[float64]
 	BiteElectrode string
 	Response      string
+	HeightClass   string // as an eye tells it, in the words of the study
 	Sex           string
 	TotalLengthM  Opt[float64]
 	DiscWidthM    Opt[float64]
