@@ -64,7 +64,10 @@ const (
 )
 
 // OwnKinds are the kinds that people write beside the season.
-var OwnKinds = []Kind{KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground, KindGuess}
+var OwnKinds = []Kind{
+	KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground, KindGuess,
+	KindCheck, KindReading, KindEvent, KindCount, KindAttachment, KindClock, KindDistinct,
+}
 
 // Record is one thing of a study as it is written down: text under the names
 // of the season folder, which carry the units. Numbers stay decimal text, so
@@ -99,5 +102,6 @@ var PersonFields = map[Kind][]string{
 	KindCaution:  {"by"},
 	KindBench:    {"by"},
 	KindGuess:    {"by"},
-	KindSeal:     {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
+	KindCheck:    {"by"}, KindReading: {"by"}, KindEvent: {"by"}, KindCount: {"by"}, KindAttachment: {"by"}, KindDistinct: {"by"},
+	KindSeal: {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
 }

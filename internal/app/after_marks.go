@@ -100,6 +100,13 @@ func (s *Study) markFindings(ctx context.Context, f Findings) (Findings, error) 
 	if len(notHere) > 0 {
 		f.Warnings = append(slices.Clip(f.Warnings), notHereWords(notHere))
 	}
+	read, err := s.readingsWarned(ctx)
+	if err != nil {
+		return f, err
+	}
+	if len(read) > 0 {
+		f.Warnings = append(slices.Clip(f.Warnings), read...)
+	}
 	after, err := s.afterNow(ctx)
 	if err != nil || after.total == 0 {
 		return f, err

@@ -93,7 +93,7 @@ type lateEntry struct {
 }
 
 // lateKinds are the kinds whose entries count, or say how to count.
-var lateKinds = []study.Kind{study.KindPass, study.KindTrack, study.KindClip, study.KindTrial, study.KindAssignment, study.KindGuess}
+var lateKinds = []study.Kind{study.KindPass, study.KindTrack, study.KindClip, study.KindTrial, study.KindAssignment, study.KindGuess, study.KindReading}
 
 // changedSince finds what was changed after the opening of its trial by the
 // entries that stand after one position of the journal, up to another.
@@ -444,6 +444,9 @@ func (w *lateWalk) values(ctx context.Context, e *lateEntry, was, is *lateState)
 	}
 	if e.Kind == study.KindTrack {
 		return []EntryChange{{From: howMany(e.Act != journal.Record, was.fixes), To: howMany(e.Act != journal.Remove, is.fixes)}}, nil
+	}
+	if e.Kind == study.KindReading {
+		from, to = without(from, refField), without(to, refField)
 	}
 	before, err := w.s.people.clear(ctx, study.Record{Kind: e.Kind, Fields: from})
 	if err != nil {

@@ -27,6 +27,7 @@ type Assembled struct {
 	// records are those that the rest is made of, names in the place of
 	// references and, with the right, each trial's assignment among its fields.
 	records []study.Record
+	read    seenReadings
 	current *standingRecords
 	right   Right
 	laid    sync.Once
@@ -127,13 +128,13 @@ func (s *Study) assemble(ctx context.Context, right Right) (*Assembled, error) {
 	}
 	ready := s.ready
 	if s.ready = nil; ready == nil || ready.current != current || ready.right != right {
-		records, err := s.clearRecords(ctx, current, right)
+		records, read, err := s.clearRecords(ctx, current, right)
 		if err != nil {
 			return nil, err
 		}
-		ready = &readySeason{records: records, seasonRead: readRecords(records)}
+		ready = &readySeason{records: records, read: read, seasonRead: readRecords(records)}
 	}
-	a := &Assembled{Study: ready.study, Faults: ready.faults, Places: ready.places, records: ready.records}
+	a := &Assembled{Study: ready.study, Faults: ready.faults, Places: ready.places, records: ready.records, read: ready.read}
 	a.current, a.right, a.Position, a.Blind = current, right, current.position, !right.Granted()
 	*place = a
 	return a, nil
@@ -156,22 +157,23 @@ type readySeason struct {
 	current *standingRecords
 	right   Right
 	records []study.Record
+	read    seenReadings
 	seasonRead
 }
 
 // clearRecords are the records of the season with what may be read in the
 // place of references.
-func (s *Study) clearRecords(ctx context.Context, current *standingRecords, right Right) ([]study.Record, error) {
-	assigned, err := s.assignments(ctx, current, right)
+func (s *Study) clearRecords(ctx context.Context, current *standingRecords, right Right) ([]study.Record, seenReadings, error) {
+	assigned, read, err := s.assigned(ctx, current, right)
 	if err != nil {
-		return nil, err
+		return nil, read, err
 	}
 	var out []study.Record
 	for _, kind := range study.SeasonKinds {
 		for _, state := range current.standing(kind) {
 			r, err := s.people.clear(ctx, state.Record)
 			if err != nil {
-				return nil, err
+				return nil, read, err
 			}
 			if kind == study.KindTrial {
 				r = withAssignment(r, assigned[r.ID])
@@ -179,7 +181,7 @@ func (s *Study) clearRecords(ctx context.Context, current *standingRecords, righ
 			out = append(out, r)
 		}
 	}
-	return out, nil
+	return out, read, nil
 }
 
 // assignments are those of all trials, none without the right.

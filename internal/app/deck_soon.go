@@ -7,17 +7,11 @@ import (
 
 var errSoon = errors.New("this part of the deck is being built")
 
-func (s *Study) Deck(context.Context) (DeckView, error) { return DeckView{}, errSoon }
-
 func (s *Study) DeckSync(context.Context, DeckBatch) (DeckAnswer, error) {
 	return DeckAnswer{}, errSoon
 }
 
 func (s *Study) DeckLog(context.Context) (DeckLogView, error) { return DeckLogView{}, errSoon }
-
-func (s *Study) DeckSetup(context.Context, DeckSetupRequest) (DeckView, error) {
-	return DeckView{}, errSoon
-}
 
 func (s *Study) DeckImport(context.Context, DeckImportRequest) (DeckImported, error) {
 	return DeckImported{}, errSoon

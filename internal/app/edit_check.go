@@ -149,6 +149,7 @@ func (e *edit) checkOwn() {
 			e.checkDates(r, "start", "end")
 		case study.KindPermit:
 			e.checkDates(r, "valid_from", "valid_to")
+			e.checkPermitLimits(r)
 		case study.KindCaution:
 			e.checkCaution(r)
 		case study.KindRig:
@@ -159,6 +160,10 @@ func (e *edit) checkOwn() {
 			e.checkBackground(r)
 		case study.KindCalibration:
 			e.checkCalibrationSpec(r)
+		case study.KindDeck:
+			e.checkDeckSpec(r)
+		case study.KindCheck, study.KindEvent, study.KindCount:
+			e.checkLogged(r)
 		}
 	}
 }

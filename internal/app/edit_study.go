@@ -67,8 +67,11 @@ func (s *Study) takeOver(e *edit) {
 		if ofSeason(name.kind) && (e.before[name] == nil || e.after[name] == nil) {
 			return // where a record comes or goes, the order is the store's
 		}
+		if name.kind == study.KindReading || name.kind == study.KindTrial && len(s.held.standing(study.KindReading)) > 0 {
+			return // what was read is put together with what is recorded anew
+		}
 	}
-	s.ready = &readySeason{current: s.held, right: e.right, records: e.records(), seasonRead: *e.read}
+	s.ready = &readySeason{current: s.held, right: e.right, records: e.records(), read: e.from.read, seasonRead: *e.read}
 }
 
 func (s *Study) newEdit(ctx context.Context, reason string) (*edit, error) {
@@ -154,7 +157,7 @@ func (e *edit) take(ctx context.Context, name recordName) (*study.Record, error)
 // writtenByProgram are the kinds of records that no edit changes.
 var writtenByProgram = []study.Kind{
 	study.KindImport, study.KindOpening, study.KindErasure, study.KindAssignment, study.KindSeal, study.KindRehearsal, study.KindCard,
-	study.KindLock, study.KindPreregistration,
+	study.KindLock, study.KindPreregistration, study.KindDeck,
 }
 
 // nameIn is the record that a request names.
@@ -164,7 +167,7 @@ func (e *edit) nameIn(kind, id string) (recordName, error) {
 		return name, err
 	}
 	if slices.Contains(writtenByProgram, name.kind) {
-		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background")
+		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background; how a study logs on deck is changed on the page Deck")
 		return name, e.failed()
 	}
 	if !editable(name.kind) {
@@ -181,6 +184,8 @@ func (e *edit) mayHold(name recordName, field string) (bool, error) {
 	fields := fieldsOf(name.kind)
 	i := slices.IndexFunc(fields, func(f season.Field) bool { return f.Name == field })
 	switch {
+	case slices.Contains(fieldsOfTasks[name.kind], field):
+		e.fault(name, field, fmt.Sprintf("the %s of this is not edited: %s", field, whyOfTasks[name.kind]), "expected a note, or that it is withdrawn")
 	case hasRows(name.kind):
 		e.fault(name, field, "the readings of a "+string(name.kind)+" are not edited one by one", "expected a corrected season folder: import it again")
 	case i < 0 && (field == "" || field == season.IDField(name.kind)):
@@ -251,6 +256,8 @@ func (e *edit) add(ctx context.Context, row NewRow) error {
 		e.fault(name, "", fmt.Sprintf("there is a %s %q already", name.kind, name.id), "expected a name of its own")
 	case name.id == "" && !isSingle(name.kind):
 		e.fault(name, "", fmt.Sprintf("the %s has no name", name.kind), "expected one")
+	case fieldsOfTasks[name.kind] != nil:
+		e.fault(name, "", "this is not written by hand: "+whyOfTasks[name.kind], "expected it from the page Deck")
 	case hasRows(name.kind):
 		e.fault(name, "", "the readings of a "+string(name.kind)+" are not written one by one", "expected a season folder that holds them: import it")
 	}
@@ -305,6 +312,14 @@ func (e *edit) changes() []change {
 				c.before = &was
 			}
 			left := c.before == nil && e.from.current.state(recordName{study.KindAssignment, name.id}) != nil
+			for field, text := range e.from.read.fields[name.id] { // read on deck, and not recorded here
+				if held[field] == text {
+					delete(held, field)
+				}
+				if wanted[field] == text {
+					delete(wanted, field)
+				}
+			}
 			if e.right.Sees(name.id) && !maps.Equal(held, wanted) || left {
 				c.guarded = &wanted
 			}

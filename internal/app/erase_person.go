@@ -94,7 +94,7 @@ func (s *Study) ErasePerson(ctx context.Context, person, author string) (Erasure
 func (p *people) all(ctx context.Context) (map[string]string, error) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	refs, err := p.store.Refs(ctx)
+	refs, err := p.refs(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -107,7 +107,9 @@ func (p *people) all(ctx context.Context) (map[string]string, error) {
 		if err != nil {
 			return nil, err
 		}
-		names[personMark+ref] = string(data)
+		if isName(string(data)) {
+			names[personMark+ref] = string(data)
+		}
 	}
 	return names, nil
 }
@@ -129,12 +131,15 @@ func marksOf(marks map[string]string, person string) (alone []string, among map[
 	return alone, among
 }
 
+// betweenNames are the separators in a text of several names.
+const betweenNames = ",;/&+\n"
+
 // withoutPerson replaces a name that stands by itself between separators.
 func withoutPerson(text, person string) (string, bool) {
 	var out strings.Builder
 	found := false
 	for rest := text; ; {
-		i := strings.IndexAny(rest, ",;/&+\n")
+		i := strings.IndexAny(rest, betweenNames)
 		part := rest
 		if i >= 0 {
 			part = rest[:i]

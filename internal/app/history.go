@@ -177,6 +177,12 @@ func (s *Study) entryValues(ctx context.Context, right Right, t *told, i int) ([
 	if e.Kind == study.KindAssignment {
 		return s.assignmentValues(ctx, right, e.Subject, from[refField], to[refField])
 	}
+	if e.Kind == study.KindDeck {
+		return deckChanges(from, to), nil
+	}
+	if e.Kind == study.KindReading { // a reference says nothing to people
+		from, to = without(from, refField), without(to, refField)
+	}
 	before, err := s.people.clear(ctx, study.Record{Kind: e.Kind, Fields: from})
 	if err != nil {
 		return nil, err
@@ -186,6 +192,12 @@ func (s *Study) entryValues(ctx context.Context, right Right, t *told, i int) ([
 		return nil, err
 	}
 	return valueChanges(e.Kind, before.Fields, after.Fields), nil
+}
+
+func without(fields map[string]string, name string) map[string]string {
+	fields = maps.Clone(fields)
+	delete(fields, name)
+	return fields
 }
 
 // valueChanges lists what differs between two sets of fields.

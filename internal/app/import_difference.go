@@ -120,6 +120,10 @@ func (d *difference) assigned(ctx context.Context, s *Study, current *standingRe
 	if err != nil {
 		return nil, err
 	}
+	whole, _, err := s.assigned(ctx, current, custodian())
+	if err != nil {
+		return nil, err
+	}
 	var out []change
 	for _, told := range d.told {
 		was, there := kept[told.trial]
@@ -127,7 +131,8 @@ func (d *difference) assigned(ctx context.Context, s *Study, current *standingRe
 		if there && want["active_pair"] == "" {
 			continue // a sealed trial says nothing about an assignment that is kept
 		}
-		if !there || !maps.Equal(was, want) {
+		// What an export held of the readings is no news either.
+		if !there || !maps.Equal(was, want) && !maps.Equal(whole[told.trial], want) {
 			out = append(out, change{name: recordName{study.KindTrial, told.trial}, guarded: &want})
 		}
 	}
@@ -138,7 +143,7 @@ func (d *difference) assigned(ctx context.Context, s *Study, current *standingRe
 // every trial of which the folder tells the pair has one, whether it differs or
 // not, so that a plan cannot be used to guess.
 func (d *difference) guardedChanges(ctx context.Context, s *Study, current *standingRecords, right Right) ([]PlanChange, error) {
-	kept, err := s.assignments(ctx, current, right)
+	kept, _, err := s.assigned(ctx, current, right)
 	if err != nil {
 		return nil, err
 	}

@@ -9,6 +9,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"unicode/utf8"
 
 	"brinefield/core/study"
 )
@@ -21,6 +22,9 @@ const personMark = "person:"
 // name has one reference in a study.
 type people struct {
 	store ErasableStore
+	// attached are the references of photos and voice notes, which the store
+	// holds too and which are no names.
+	attached func(ctx context.Context) (map[string]bool, error)
 
 	mu    sync.Mutex
 	read  bool              // everything that the store holds
@@ -123,18 +127,71 @@ func (p *people) readAll(ctx context.Context) error {
 	if p.read {
 		return nil
 	}
-	refs, err := p.store.Refs(ctx)
+	refs, err := p.refs(ctx)
 	if err != nil {
 		return err
 	}
-	slices.Sort(refs)
 	for _, ref := range refs {
-		if _, err := p.look(ctx, personMark+ref); err != nil {
+		if _, known := p.names[personMark+ref]; known {
+			continue
+		}
+		name, err := p.fetch(ctx, ref)
+		if err != nil {
 			return err
+		}
+		if isName(name) {
+			p.keep(personMark+ref, name)
 		}
 	}
 	p.read = true
 	return nil
+}
+
+// refs are the references of texts, in order.
+func (p *people) refs(ctx context.Context) ([]string, error) {
+	refs, err := p.store.Refs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if p.attached != nil {
+		attached, err := p.attached(ctx)
+		if err != nil {
+			return nil, err
+		}
+		refs = slices.DeleteFunc(refs, func(ref string) bool { return attached[ref] })
+	}
+	slices.Sort(refs)
+	return refs, nil
+}
+
+// longestNames bounds what is taken for a text that names people. What is longer,
+// or no text, is a photo or a voice note whose entry did not come or was withdrawn.
+const longestNames = 64 << 10
+
+func isName(text string) bool {
+	return text != "" && len(text) <= longestNames && utf8.ValidString(text) && !strings.ContainsRune(text, 0)
+}
+
+// named are the single names that are held, by what stands for them. A text of
+// several names is none, and neither is what was erased.
+func (p *people) named(ctx context.Context) (map[string]string, error) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if err := p.readAll(ctx); err != nil {
+		return nil, err
+	}
+	refs, err := p.refs(ctx)
+	if err != nil {
+		return nil, err
+	}
+	out := map[string]string{}
+	for _, ref := range refs {
+		name := p.names[personMark+ref]
+		if isName(name) && !strings.ContainsAny(name, betweenNames) && p.marks[name] == personMark+ref {
+			out[personMark+ref] = name
+		}
+	}
+	return out, nil
 }
 
 // clear is the record with names in the place of references.

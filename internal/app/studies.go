@@ -7,6 +7,8 @@ import (
 	"io"
 	"sync"
 	"time"
+
+	"brinefield/core/study"
 )
 
 // StudiesOptions are what the studies of one window need of the outside.
@@ -73,6 +75,14 @@ type Study struct {
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {
 	s := &Study{options: opt, folder: folder, uncertain: newUncertainOnce()}
 	s.people.store = folder.Erasable
+	s.people.attached = func(ctx context.Context) (map[string]bool, error) {
+		states, err := folder.Journal.States(ctx, study.KindAttachment)
+		refs := make(map[string]bool, len(states))
+		for i := range states {
+			refs[states[i].Fields[refField]] = true
+		}
+		return refs, err
+	}
 	return s
 }
 

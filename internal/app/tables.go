@@ -13,17 +13,25 @@ import (
 // ownFields are the fields of the kinds that a study has beside its season.
 var ownFields = map[study.Kind][]string{
 	study.KindProtocol:    {"people", "contact", "method", "start", "end", "hypotheses", "criteria", "stopping_rule", "analysis_plan"},
-	study.KindPermit:      {"what", "authority", "number", "holder", "valid_from", "valid_to", "note"},
+	study.KindPermit:      {"what", "authority", "number", "holder", "valid_from", "valid_to", "animals_most", "hours_most", "note"},
 	study.KindCaution:     {"ticked", "by", "note"},
 	study.KindRig:         {"spec"},
 	study.KindBench:       {"date", "position", "pair", "current_uA", "supply_V", "offset_mV", "silent_uA", "water_S_per_m", "by", "note"},
 	study.KindCalibration: {"spec"},
 	study.KindBackground:  {"spec"},
 	study.KindGuess:       {"trial", "pair", "by", "note"},
+	study.KindDeck:        {"spec"},
+	study.KindCheck:       {"trial", "check", "state", "time", "by", "note"},
+	study.KindReading:     {"trial", "when", "time", "by"}, // its reference says nothing to people
+	study.KindEvent:       {"what", "trial", "time", "animal", "text", "by"},
+	study.KindCount:       {"permit", "trial", "time", "species", "animals", "hours", "by", "note"},
+	study.KindAttachment:  {"kind", "ref", "about", "type", "bytes", "time", "by"},
+	study.KindClock:       {"offset_s", "stated", "note"},
+	study.KindDistinct:    {"by", "note"},
 }
 
 // ownSingle are those that a study has only once; they may be missing.
-var ownSingle = []study.Kind{study.KindProtocol, study.KindRig, study.KindCalibration, study.KindBackground}
+var ownSingle = []study.Kind{study.KindProtocol, study.KindRig, study.KindCalibration, study.KindBackground, study.KindDeck}
 
 // fieldsOf lists the fields that may be edited of a kind, in order.
 func fieldsOf(kind study.Kind) []season.Field {
@@ -166,6 +174,12 @@ func choices(a *Assembled, kind study.Kind, field string) []string {
 		return []string{season.WaterFile}
 	case kind == study.KindCaution && field == "ticked":
 		return []string{"yes"}
+	case kind == study.KindCheck && field == "state":
+		return checkStates
+	case kind == study.KindEvent && field == "what":
+		return eventKinds
+	case kind == study.KindCount && field == "species":
+		return ids(a, study.KindSpecies)
 	}
 	return nil
 }

@@ -14,7 +14,9 @@ import (
 
 // undoable reports whether entries about a kind can be taken back. That the
 // active pairs were opened, that something was imported or erased, stays.
-func undoable(kind study.Kind) bool { return editable(kind) || kind == study.KindAssignment }
+func undoable(kind study.Kind) bool {
+	return editable(kind) || kind == study.KindAssignment || kind == study.KindDeck
+}
 
 // overtaken is why an entry's effect does not stand any more.
 type overtaken struct {
@@ -217,7 +219,7 @@ func (e *edit) clearAs(ctx context.Context, name recordName, want, now *study.Re
 	if err != nil || name.kind != study.KindTrial {
 		return &r, err
 	}
-	assigned, err := s.assignments(ctx, e.from.current, e.right)
+	assigned, _, err := s.assigned(ctx, e.from.current, e.right)
 	if err != nil {
 		return nil, err
 	}

@@ -2,6 +2,7 @@ package httpapi
 
 import (
 	"context"
+	"errors"
 	"net/http"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -23,6 +24,9 @@ type Deck interface {
 // largestBatch is the most that a tablet may send at once: one photo as base64,
 // and entries beside it.
 const largestBatch = 32 << 20
+
+// largestSpec is far more than the largest spec that has no fault.
+const largestSpec = 1 << 20
 
 type setupInput struct {
 	StudyInput
@@ -48,9 +52,24 @@ func deckRoutes(api huma.API, studies Studies, gate Gate) {
 		}
 		return with(ctx, studies, in.Study, func(s Study) (app.DeckAnswer, error) { return s.DeckSync(ctx, in.Body) })
 	})
-	change(api, "deck-setup", "/api/studies/{study}/deck/setup", "Change how the study logs", func(ctx context.Context, in *setupInput) (*body[app.DeckView], error) {
+	huma.Register(api, huma.Operation{
+		OperationID: "deck-setup", Method: http.MethodPost, Path: "/api/studies/{study}/deck/setup", MaxBodyBytes: largestSpec,
+		Summary: "Change how the study logs",
+		Errors: []int{
+			http.StatusUnauthorized, http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed,
+			http.StatusRequestEntityTooLarge, http.StatusUnprocessableEntity, http.StatusServiceUnavailable, http.StatusInsufficientStorage,
+		},
+	}, func(ctx context.Context, in *setupInput) (*body[app.DeckView], error) {
 		in.Body.IfMatch = in.IfMatch
-		return with(ctx, studies, in.Study, func(s Study) (app.DeckView, error) { return s.DeckSetup(ctx, in.Body) })
+		study, err := studies.Study(ctx, in.Study)
+		if err != nil {
+			return nil, problem(err)
+		}
+		v, err := study.DeckSetup(ctx, in.Body)
+		if errors.Is(err, app.ErrChangedMeanwhile) { // by the header If-Match, so that it is 412 here alone
+			return nil, huma.NewError(http.StatusPreconditionFailed, err.Error())
+		}
+		return answer(v, err)
 	})
 	to(api, studies, "deck-import", "deck/import", "Take in a log that a tablet saved as a file", Study.DeckImport)
 	to(api, studies, "deck-align", "deck/align", "State how far a device's clock was ahead", Study.DeckAlign)

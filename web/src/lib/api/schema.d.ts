@@ -7202,6 +7202,24 @@ export interface operations {
           'application/problem+json': components['schemas']['ErrorModel'];
         };
       };
+      /** @description Precondition Failed */
+      412: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Request Entity Too Large */
+      413: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
       /** @description Unprocessable Entity */
       422: {
         headers: {
