@@ -82,6 +82,8 @@ func checkClosedImports(t *tree) (bad []string) {
 			list = closedStd
 		case under(f.pkg, "internal/app"):
 			list = closedToApp
+		case slices.Contains(plain, f.pkg):
+			list = closedToPlain
 		}
 		for _, i := range f.imports {
 			for _, c := range list {
@@ -144,6 +146,10 @@ func wall(from, to string) string {
 	case under(from, "core") && under(to, "internal"):
 		return "core is values in, values out, and knows nothing of who uses it"
 	case slices.Contains(testOnly, to): // the promises that every store is tested for; no program part may import it
+		return ""
+	case slices.Contains(plain, from) && to != from:
+		return "it takes bytes and gives bytes, and knows nothing else of this project"
+	case slices.Contains(plain, to):
 		return ""
 	case under(from, "internal/app") && under(to, "internal") && !under(to, "internal/app"):
 		return "app declares the small interfaces that it needs; cmd hands them in"

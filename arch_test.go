@@ -6,6 +6,7 @@ package brinefield_test
 
 import (
 	"os"
+	"slices"
 	"testing"
 )
 
@@ -51,6 +52,12 @@ var outside = map[string][]string{
 	"github.com/rogpeppe/go-internal":   {},
 }
 
+// plain are rooms below internal that are no adapters: bytes in, bytes out,
+// without a file, a network or anything of this project. App and adapters may use them.
+var plain = []string{
+	"internal/pictures", // not core: it knows formats of files, and nothing of the study of sharks
+}
+
 // testOnly are packages that may appear only in tests.
 var testOnly = []string{"core/numeric/numtest", "internal/storetest"}
 
@@ -81,6 +88,10 @@ var closedToApp = []closed{
 	{"unsafe", "app has no need of it"},
 	{"testing", "only tests know of tests"},
 }
+
+// closedToPlain is the same for the plain rooms below internal; net/http knows how
+// files begin.
+var closedToPlain = slices.DeleteFunc(slices.Clone(closedToApp), func(c closed) bool { return c.path == "net" })
 
 // closedNames are functions of otherwise open packages that core may not use.
 var closedNames = map[string]closedName{

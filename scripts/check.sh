@@ -7,7 +7,7 @@ cd "$(dirname "$0")/.."
 export CGO_ENABLED=0 GOTOOLCHAIN=local GOFLAGS=${GOFLAGS:--buildvcs=false}
 tool=(go tool -modfile=tools/misc/go.mod)
 
-needs() { scripts/need.sh chromium certutil gcc node && command -v go >/dev/null; }
+needs() { scripts/need.sh chromium certutil exiftool dwebp gcc node && command -v go >/dev/null; }
 
 format() {
   local rough

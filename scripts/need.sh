@@ -16,6 +16,8 @@ packages_of() {
   case $1 in
     chromium) echo chromium fonts-dejavu-core fonts-liberation ;; # without fonts the pictures have no letters
     certutil) echo libnss3-tools ;;                                # installs an authority for chromium in a test
+    exiftool) echo libimage-exiftool-perl ;;                       # what a photo still tells of its place
+    dwebp) echo webp ;;                                            # a second reader of photos
     gcc) echo gcc libc6-dev ;;                                     # the race detector
     qemu) echo qemu-user-static ;;                                 # tests of another architecture
     *) echo "$1" ;;
