@@ -51,7 +51,7 @@ func outside() cli.Outside {
 		In:      os.Stdin, Out: os.Stdout, Err: os.Stderr,
 		ReadFile:    func(path string) ([]byte, error) { return files.ReadFile(path, os.Stdin) },
 		ReadFolder:  func(path string) (app.Input, error) { return files.ReadSeason(path) },
-		WriteFolder: func(path string, in app.Input) error { return files.WriteSeason(path, in) },
+		WriteFolder: writeFolder,
 		Find:        shelves.find,
 		Temporary:   temporary,
 		Ask:         ask,
@@ -64,6 +64,10 @@ func outside() cli.Outside {
 		Check:       checkMachine,
 		Bar:         bar,
 	}
+}
+
+func writeFolder(path string, in app.Input, more func(write func(name string, data []byte) error) error) error {
+	return files.WriteSeason(path, in, more)
 }
 
 // reportPanic says that the fault is ours and where the report lies.

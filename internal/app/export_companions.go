@@ -13,7 +13,7 @@ const afterOpeningFile = "changed-after-opening.csv"
 
 // exportCompanions are the files that an export puts beside a season. They are
 // made of the journal: an import reads none of them and warns of none.
-var exportCompanions = []string{afterOpeningFile, "preregistration.md", "schedule.json"}
+var exportCompanions = []string{afterOpeningFile, "preregistration.md", "schedule.json", attachmentsFile}
 
 // withCompanions is the season folder of a study with what goes beside it. It
 // shares nothing with the study but the bytes of the files.

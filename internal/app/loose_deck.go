@@ -35,3 +35,8 @@ func (l *LooseSeason) DeckAlign(context.Context, DeckAlignRequest) (DeckLogView,
 func (l *LooseSeason) DeckReconcile(context.Context, DeckReconcileRequest) (DeckLogView, error) {
 	return DeckLogView{}, ErrLooseSeason
 }
+
+// Attachment answers [ErrLooseSeason].
+func (l *LooseSeason) Attachment(context.Context, string) (AttachmentFile, error) {
+	return AttachmentFile{}, ErrLooseSeason
+}

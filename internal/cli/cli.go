@@ -35,8 +35,9 @@ type Outside struct {
 	ReadFile func(path string) ([]byte, error)
 	// ReadFolder reads the files of a season folder.
 	ReadFolder func(path string) (app.Input, error)
-	// WriteFolder writes files into a new or empty folder, all or none.
-	WriteFolder func(path string, files app.Input) error
+	// WriteFolder writes files into a new or empty folder, all or none; more, which
+	// may be nil, adds some one after another, also one folder down.
+	WriteFolder func(path string, files app.Input, more func(write func(name string, data []byte) error) error) error
 	// Find says on which shelf a study lies that was given as a name (then in
 	// the folder of studies: dir, or the usual one) or as a path. An empty study
 	// is the shelf alone.

@@ -31,7 +31,7 @@ func (c *demoCommand) Run(ctx context.Context, out *Outside) error {
 		return err
 	}
 	if c.Write != "" {
-		if err := out.WriteFolder(c.Write, input); err != nil {
+		if err := out.WriteFolder(c.Write, input, nil); err != nil {
 			return badInput(err)
 		}
 		fmt.Fprintf(out.Err, "The demo season (invented data) is in %s. Show it with: brinefield open %s\n", c.Write, c.Write)

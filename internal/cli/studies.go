@@ -88,6 +88,8 @@ type exportCommand struct {
 	Study   string `arg:"" help:"Study: a name, or the path of its folder."`
 	Dir     string `arg:"" help:"New folder to write." type:"path"`
 	Journal bool   `help:"Add the whole journal, and a text that explains the files and how to check them."`
+
+	Pictures bool `help:"Add the photos, without what tells where and by whom they were taken, and a table of all that was attached. Look at them first: a photo may show people."`
 }
 
 func (c *exportCommand) Run(ctx context.Context, out *Outside) error {
@@ -101,10 +103,22 @@ func (c *exportCommand) Run(ctx context.Context, out *Outside) error {
 		if err != nil && !errors.As(err, &faults) {
 			return err
 		}
-		if err := out.WriteFolder(c.Dir, plain); err != nil {
-			return badInput(err)
+		var photos app.PicturesDone
+		var more func(write func(name string, data []byte) error) error
+		if c.Pictures {
+			more = func(write func(name string, data []byte) error) (err error) {
+				photos, err = study.ExportPictures(ctx, write)
+				return err
+			}
+		}
+		if err := out.WriteFolder(c.Dir, plain, more); err != nil {
+			return stoppedOrInput(err)
 		}
 		fmt.Fprintf(out.Out, "The study %s is in %s as a season folder.\n", place.Name, c.Dir)
+		if c.Pictures {
+			fmt.Fprintf(out.Out, "%s in pictures; %s only listed in attachments.csv, which says why. A photo may show people: look at them before you give them away.\n",
+				plural(photos.Written, "photo is", "photos are"), plural(photos.LeftOut, "attachment is", "attachments are"))
+		}
 		if faults != nil {
 			fmt.Fprintf(out.Out, "It is not complete: %s keep it from being analysed. brinefield analyse %s lists them.\n", plural(len(faults.Faults), "fault", "faults"), place.Name)
 		}

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -69,8 +70,10 @@ func readLimited(root *os.Root, name string) ([]byte, error) {
 }
 
 // WriteSeason writes a season into a folder that does not exist yet or is
-// empty. The files appear together: they are written beside it and moved.
-func WriteSeason(path string, files map[string][]byte) error {
+// empty. The files appear together: they are written beside it and moved. more,
+// where it is not nil, is called with what adds a file, in the folder or one folder
+// down, so that not all of them have to be in memory at once.
+func WriteSeason(path string, files map[string][]byte, more func(write func(name string, data []byte) error) error) error {
 	if entries, err := os.ReadDir(path); err == nil && len(entries) > 0 {
 		return fmt.Errorf("%s is not empty: name a new folder", path)
 	}
@@ -83,13 +86,13 @@ func WriteSeason(path string, files map[string][]byte) error {
 		return fmt.Errorf("the season cannot be written there: %w", err)
 	}
 	defer os.RemoveAll(staged)
-	names := make([]string, 0, len(files))
-	for name := range files {
-		names = append(names, name)
-	}
-	slices.Sort(names)
-	for _, name := range names {
+	for _, name := range slices.Sorted(maps.Keys(files)) {
 		if err := writeSynced(filepath.Join(staged, name), files[name]); err != nil {
+			return err
+		}
+	}
+	if more != nil {
+		if err := more(func(name string, data []byte) error { return writeBelow(staged, name, data) }); err != nil {
 			return err
 		}
 	}
@@ -100,6 +103,25 @@ func WriteSeason(path string, files map[string][]byte) error {
 		return err
 	}
 	return os.Rename(staged, path)
+}
+
+// writeBelow writes a file into a folder, or into a folder in that.
+func writeBelow(dir, name string, data []byte) error {
+	parts := strings.Split(name, "/")
+	if len(parts) > 2 {
+		return fmt.Errorf("%q lies too deep: one folder down at most", name)
+	}
+	for _, part := range parts {
+		if err := checkElement(part); err != nil {
+			return err
+		}
+	}
+	if len(parts) == 2 {
+		if err := os.Mkdir(filepath.Join(dir, parts[0]), 0o755); err != nil && !errors.Is(err, fs.ErrExist) {
+			return err
+		}
+	}
+	return writeSynced(filepath.Join(dir, filepath.FromSlash(name)), data)
 }
 
 func writeSynced(path string, data []byte) error {

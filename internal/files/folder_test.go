@@ -1,6 +1,7 @@
 package files_test
 
 import (
+	"errors"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -59,17 +60,17 @@ func TestWriteSeasonIsWholeOrAbsent(t *testing.T) {
 	dir := t.TempDir()
 	season := map[string][]byte{"study.toml": []byte("format = 1\n"), "passes.csv": []byte("pass\n")}
 	target := filepath.Join(dir, "new", "season")
-	if err := files.WriteSeason(target, season); err != nil {
+	if err := files.WriteSeason(target, season, nil); err != nil {
 		t.Fatal(err)
 	}
 	if got, err := files.ReadSeason(target); err != nil || len(got) != 2 {
 		t.Errorf("read back %v, %v", got, err)
 	}
-	if err := files.WriteSeason(target, season); err == nil || !strings.Contains(err.Error(), "not empty") {
+	if err := files.WriteSeason(target, season, nil); err == nil || !strings.Contains(err.Error(), "not empty") {
 		t.Errorf("writing over a season: %v", err)
 	}
 	bad := filepath.Join(dir, "bad")
-	if err := files.WriteSeason(bad, map[string][]byte{"a/b.csv": nil}); err == nil {
+	if err := files.WriteSeason(bad, map[string][]byte{"a/b.csv": nil}, nil); err == nil {
 		t.Error("a name that is no file name was written")
 	}
 	if _, err := os.Stat(bad); !os.IsNotExist(err) {
@@ -77,6 +78,35 @@ func TestWriteSeasonIsWholeOrAbsent(t *testing.T) {
 	}
 	if left, _ := filepath.Glob(filepath.Join(dir, ".season-*")); len(left) > 0 {
 		t.Errorf("a failed write left %v", left)
+	}
+}
+
+func TestWriteSeasonWithMore(t *testing.T) {
+	dir := t.TempDir()
+	season := map[string][]byte{"study.toml": []byte("format = 1\n")}
+	target := filepath.Join(dir, "with")
+	err := files.WriteSeason(target, season, func(write func(string, []byte) error) error {
+		return errors.Join(write("pictures/a.jpg", []byte("one")), write("pictures/b.jpg", []byte("two")), write("attachments.csv", []byte("id\n")))
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{"pictures/a.jpg": "one", "pictures/b.jpg": "two", "attachments.csv": "id\n", "study.toml": "format = 1\n"} {
+		if got, err := os.ReadFile(filepath.Join(target, name)); err != nil || string(got) != want {
+			t.Errorf("%s: %q, %v", name, got, err)
+		}
+	}
+	for _, name := range []string{"../a", "a/b/c", "/a", "a/", "", "study.toml", "pictures/../../a"} {
+		bad := filepath.Join(dir, "bad")
+		if err := files.WriteSeason(bad, season, func(write func(string, []byte) error) error { return write(name, nil) }); err == nil {
+			t.Errorf("%q was written", name)
+		}
+		if _, err := os.Stat(bad); !os.IsNotExist(err) {
+			t.Errorf("%q left a folder", name)
+		}
+	}
+	if left, _ := os.ReadDir(dir); len(left) != 1 {
+		t.Errorf("beside the folder lies %v", left)
 	}
 }
 

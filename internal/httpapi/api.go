@@ -153,6 +153,10 @@ var statuses = []struct {
 	{app.ErrNotServing, http.StatusConflict},
 	{app.ErrUnknownTablet, http.StatusNotFound},
 	{app.ErrTablet, http.StatusUnprocessableEntity},
+	{app.ErrNoAttachment, http.StatusNotFound},
+	{app.ErrNotHereYet, http.StatusNotFound},
+	{app.ErrErased, http.StatusGone},
+	{app.ErrCannotClean, http.StatusUnprocessableEntity},
 }
 
 // editProblem lists what is wrong with an edit, each with its place as

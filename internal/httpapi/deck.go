@@ -19,6 +19,8 @@ type Deck interface {
 	DeckImport(ctx context.Context, in app.DeckImportRequest) (app.DeckImported, error)
 	DeckAlign(ctx context.Context, in app.DeckAlignRequest) (app.DeckLogView, error)
 	DeckReconcile(ctx context.Context, in app.DeckReconcileRequest) (app.DeckLogView, error)
+	// Attachment gives the file of a photo or a voice note as it came.
+	Attachment(ctx context.Context, ref string) (app.AttachmentFile, error)
 }
 
 // largestBatch is the most that a tablet may send at once: one photo as base64,

@@ -2,8 +2,12 @@ package httpapi
 
 import (
 	"bytes"
+	"cmp"
 	"mime"
 	"net/http"
+	"strconv"
+
+	"brinefield/internal/app"
 )
 
 // download is a route that gives a file and no JSON. Access over the network is
@@ -15,6 +19,7 @@ type download struct {
 
 var downloads = []download{
 	{"download-season", "GET /download/{study}/season", downloadSeason},
+	{"attachment", "GET /download/{study}/attachment/{ref}", downloadAttachment},
 }
 
 // Downloads are the routes beside the API, as patterns, by their operations.
@@ -43,4 +48,38 @@ func downloadSeason(studies Studies, w http.ResponseWriter, r *http.Request) {
 	w.Header().Set("Content-Type", "application/zip")
 	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
 	_, _ = w.Write(zip.Bytes())
+}
+
+// downloadAttachment sends the file of a photo or a voice note: a photo without
+// what tells where and by whom it was taken. As it came only the laptop's own
+// browser gets it, with ?original=1.
+//
+// What came from a tablet could be anything: it is sent under the type that the
+// file itself shows, as a file to keep, and a browser that opens it all the same
+// runs nothing of it.
+func downloadAttachment(studies Studies, w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Cache-Control", "no-store")
+	w.Header().Set("Content-Security-Policy", "default-src 'none'; sandbox")
+	w.Header().Set("X-Content-Type-Options", "nosniff")
+	original := r.URL.Query().Get("original") == "1"
+	if original && app.CallerOf(r.Context()).Device != "" {
+		http.Error(w, "A photo as it came, with the place where it was taken, is shown on the laptop only.", http.StatusForbidden)
+		return
+	}
+	study, err := studies.Study(r.Context(), r.PathValue("study"))
+	var file app.AttachmentFile
+	if err == nil {
+		file, err = study.Attachment(r.Context(), r.PathValue("ref"))
+	}
+	if err == nil && !original {
+		file, err = file.Cleaned()
+	}
+	if err != nil {
+		http.Error(w, err.Error(), statusOf(err))
+		return
+	}
+	w.Header().Set("Content-Type", cmp.Or(file.Type, "application/octet-stream"))
+	w.Header().Set("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": file.Name}))
+	w.Header().Set("Content-Length", strconv.Itoa(len(file.Data)))
+	_, _ = w.Write(file.Data)
 }

@@ -39,3 +39,8 @@ func (f fakeStudy) DeckReconcile(_ context.Context, in app.DeckReconcileRequest)
 	f.note(in)
 	return app.DeckLogView{}, f.err
 }
+
+func (f fakeStudy) Attachment(_ context.Context, ref string) (app.AttachmentFile, error) {
+	f.note(ref)
+	return f.file, f.err
+}

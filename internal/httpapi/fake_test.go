@@ -13,6 +13,7 @@ import (
 type fakeStudies struct {
 	err   error
 	asked *[]any
+	file  app.AttachmentFile
 }
 
 func (f fakeStudies) note(what ...any) {
