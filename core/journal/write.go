@@ -63,6 +63,10 @@ func (b *Body) appendTo(out []byte) []byte {
 	return append(out, '}')
 }
 
+// CanonicalFields are fields as one JSON object in the form of RFC 8785, as a body
+// holds them.
+func CanonicalFields(fields map[string]string) []byte { return appendFields(nil, fields) }
+
 func appendFields(b []byte, fields map[string]string) []byte {
 	b = append(b, '{')
 	for i, name := range slices.SortedFunc(maps.Keys(fields), byUTF16) {

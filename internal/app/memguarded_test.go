@@ -6,6 +6,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -28,6 +29,26 @@ func (m *memStudy) PutAssignments(_ context.Context, assignments []app.Assignmen
 		m.guarded[refs[i]] = memSalted{salt, maps.Clone(a)}
 	}
 	return refs, m.breaks("assignments")
+}
+
+func (m *memStudy) TakeAssignments(ctx context.Context, blobs []app.GuardedBlob) (int, error) {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	taken := map[string]memSalted{}
+	for _, b := range blobs {
+		a, err := b.Check()
+		if err != nil {
+			return 0, err
+		}
+		if _, here := m.guarded[b.Ref]; !here {
+			taken[b.Ref] = memSalted{bytes.Clone(b.Salt), a}
+		}
+	}
+	if err := errors.Join(ctx.Err(), m.breaks("take assignments")); err != nil {
+		return 0, err
+	}
+	maps.Copy(m.guarded, taken)
+	return len(taken), nil
 }
 
 func (m *memStudy) Assignments(_ context.Context, right app.Right, refs []string) ([]app.Assignment, error) {
@@ -125,6 +146,23 @@ func (m *memErasable) Put(_ context.Context, data []byte) (string, error) {
 	ref := hex.EncodeToString(sum[:])
 	m.erasable[ref] = kept
 	return ref, (*memStudy)(m).breaks("person")
+}
+
+func (m *memErasable) Take(_ context.Context, ref string, salt, data []byte) (bool, error) {
+	if err := app.CheckBlob(ref, salt, data); err != nil {
+		return false, err
+	}
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	kept, here := m.erasable[ref]
+	if here && kept == nil {
+		return false, app.ErrErased
+	}
+	if err := (*memStudy)(m).breaks("take"); err != nil {
+		return false, err
+	}
+	m.erasable[ref] = slices.Concat(salt, data)
+	return !here, nil
 }
 
 func (m *memErasable) Get(_ context.Context, ref string) ([]byte, error) {

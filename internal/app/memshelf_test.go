@@ -442,3 +442,10 @@ func TestMemoryStore(t *testing.T) {
 		return s
 	})
 }
+
+func TestMemoryErasable(t *testing.T) {
+	storetest.RunErasable(t, func(*testing.T) (store app.ErasableStore, again func(*testing.T) app.ErasableStore) {
+		m := (*memErasable)(newMemStudy(&storetest.Clock{}, rand.NewChaCha8([32]byte{7})))
+		return m, func(*testing.T) app.ErasableStore { return m }
+	})
+}

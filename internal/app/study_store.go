@@ -1,7 +1,11 @@
 package app
 
 import (
+	"bytes"
 	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"fmt"
 	"iter"
@@ -173,6 +177,12 @@ type GuardedStore interface {
 	// asker's business, for the store knows only references. *AbsentError where
 	// one of them is not here.
 	Assignments(ctx context.Context, right Right, refs []string) ([]Assignment, error)
+	// TakeAssignments keeps what another device has made references to, all of
+	// it or nothing, and says how much of it was not here before. When it
+	// returns, it is on the disc. What is here already is passed over.
+	//
+	// Errors: those of [GuardedBlob.Check].
+	TakeAssignments(ctx context.Context, blobs []GuardedBlob) (fresh int, err error)
 	// PutOriginals keeps the files of an import byte for byte under its ID.
 	PutOriginals(ctx context.Context, importID string, in Input) error
 	// Originals gives them back, checked against their hashes.
@@ -184,6 +194,43 @@ type GuardedStore interface {
 	// of a kind with its fingerprint.
 	Result(ctx context.Context, right Right, fingerprint, kind string) ([]byte, error)
 	LatestResult(ctx context.Context, right Right, kind string) (fingerprint string, data []byte, err error)
+}
+
+// GuardedBlob is what a reference of another device stands for.
+type GuardedBlob struct {
+	Ref  string // SHA-256 of salt and body, in hexadecimal
+	Salt []byte // 32 bytes
+	Body []byte // a JSON object of texts in canonical form
+}
+
+// saltBytes of chance stand before all that a reference is made of.
+const saltBytes = 32
+
+// Check reads the body and holds it against its reference.
+//
+// Errors: [ErrOtherBlob]; one that says why the body is none.
+func (b *GuardedBlob) Check() (Assignment, error) {
+	if err := CheckBlob(b.Ref, b.Salt, b.Body); err != nil {
+		return nil, err
+	}
+	var a Assignment
+	if err := json.Unmarshal(b.Body, &a); err != nil || a == nil || !bytes.Equal(journal.CanonicalFields(a), b.Body) {
+		return nil, fmt.Errorf("what %s stands for is no JSON object of texts in canonical form (RFC 8785)", b.Ref)
+	}
+	return a, nil
+}
+
+// CheckBlob holds salt and data against the reference that was made of them.
+//
+// Errors: [ErrOtherBlob].
+func CheckBlob(ref string, salt, data []byte) error {
+	h := sha256.New()
+	h.Write(salt)
+	h.Write(data)
+	if len(salt) != saltBytes || hex.EncodeToString(h.Sum(nil)) != ref {
+		return fmt.Errorf("reference %.64q: %w", ref, ErrOtherBlob)
+	}
+	return nil
 }
 
 // Right is the right to see which pair was active, in all trials or in some.
@@ -226,6 +273,11 @@ func (r Right) with(trials []string) Right {
 type ErasableStore interface {
 	// Put keeps data and returns its reference: the hash of chance and data.
 	Put(ctx context.Context, data []byte) (ref string, err error)
+	// Take keeps what another device has made a reference to, checked against
+	// it, and says whether it was not here before. When it returns, it is on
+	// the disc. ErrErased where it was erased here: it stays so. [ErrOtherBlob]
+	// where salt and data are not what the reference was made of.
+	Take(ctx context.Context, ref string, salt, data []byte) (fresh bool, err error)
 	// Get gives it back, checked; ErrErased where it was erased, *AbsentError
 	// where it is not here.
 	Get(ctx context.Context, ref string) ([]byte, error)
@@ -294,6 +346,8 @@ var (
 	ErrUnknownEntry = errors.New("there is no such entry in the journal")
 	// ErrNoResult answers where nothing was cached.
 	ErrNoResult = errors.New("there is no result yet")
+	// ErrOtherBlob answers for something that does not fit its reference.
+	ErrOtherBlob = errors.New("what was sent is not what its reference was made of (the SHA-256 of 32 bytes of chance and the data): it was changed on the way or on its device")
 	// ErrErased answers for something that was erased.
 	ErrErased = errors.New("this was erased")
 	// ErrReadOnly answers for a change to a study that cannot be written.

@@ -80,15 +80,46 @@ func (e *Erasable) Put(ctx context.Context, data []byte) (string, error) {
 	return ref, nil
 }
 
+// Take keeps what another device has made a reference to. A file that was
+// damaged here is replaced by what was sent.
+func (e *Erasable) Take(ctx context.Context, ref string, salt, data []byte) (bool, error) {
+	if err := e.mayWrite(ctx); err != nil {
+		return false, err
+	}
+	if err := checkRef(ref); err != nil {
+		return false, err
+	}
+	if int64(len(data)) > e.largest {
+		return false, fmt.Errorf("a file of %d bytes is too large to keep in a study: at most %d MB", len(data), e.largest>>20)
+	}
+	if err := app.CheckBlob(ref, salt, data); err != nil {
+		return false, err
+	}
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	_, err := e.content(ref)
+	switch {
+	case errors.Is(err, app.ErrErased):
+		return false, err
+	case err == nil:
+		// A run that was killed may have given it its name and no more.
+		return false, inStudy("keeping a file in the study", e.dir, e.syncName(ref))
+	}
+	if err := e.scrub(nameOf(ref) + partMark); err != nil { // of a try that failed
+		return false, inStudy("keeping a file in the study", e.dir, err)
+	}
+	if err := e.put(ref, slices.Concat(salt, data)); err != nil {
+		return false, inStudy("keeping a file in the study", e.dir, err)
+	}
+	return true, nil
+}
+
 func (e *Erasable) put(ref string, content []byte) error {
 	name := nameOf(ref)
 	folder := path.Dir(name)
 	err := e.place(name, content)
-	// A folder that an earlier, killed run made may not be on the disc yet.
-	for _, f := range []string{folder, erasableFolder, "."} {
-		if err == nil {
-			err = e.syncFolder(f)
-		}
+	if err == nil {
+		err = e.syncName(ref)
 	}
 	if err != nil { // nobody has the reference: leave nothing of a person behind
 		_ = e.scrub(name + partMark)
@@ -96,6 +127,17 @@ func (e *Erasable) put(ref string, content []byte) error {
 		_ = e.root.Remove(folder) // refused while it holds others
 	}
 	return err
+}
+
+// syncName makes a file's name last. A folder that an earlier, killed run made
+// may not be on the disc yet.
+func (e *Erasable) syncName(ref string) error {
+	for _, folder := range []string{path.Dir(nameOf(ref)), erasableFolder, "."} {
+		if err := e.syncFolder(folder); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (e *Erasable) place(name string, content []byte) error {

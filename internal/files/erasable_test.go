@@ -16,6 +16,7 @@ import (
 
 	"brinefield/internal/app"
 	"brinefield/internal/files"
+	"brinefield/internal/storetest"
 
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
@@ -368,5 +369,55 @@ func TestErasableWorkersAtOnce(t *testing.T) {
 	workers.Wait()
 	if refs, err := e.Refs(ctx); err != nil || len(refs) != 0 {
 		t.Errorf("%v are left, %v", refs, err)
+	}
+}
+
+func TestErasableKeepsThePromises(t *testing.T) {
+	storetest.RunErasable(t, func(t *testing.T) (app.ErasableStore, func(*testing.T) app.ErasableStore) {
+		dir, e := erasable(t)
+		return e, func(t *testing.T) app.ErasableStore { // as after a program that was killed
+			again, err := files.OpenErasable(dir, rand.Reader, false)
+			if err != nil {
+				t.Fatal(err)
+			}
+			t.Cleanup(func() { again.Close() })
+			if err := again.Tidy(ctx); err != nil {
+				t.Fatal(err)
+			}
+			return again
+		}
+	})
+}
+
+// What another device sends again takes the place of a file that was damaged here,
+// and what a run left that was killed stands in nobody's way.
+func TestTakeMends(t *testing.T) {
+	dir, e := erasable(t)
+	salt := bytes.Repeat([]byte{3}, 32)
+	content := append(bytes.Clone(salt), "a photo, invented"...)
+	sum := sha256.Sum256(content)
+	ref := hex.EncodeToString(sum[:])
+	take := func(wantFresh bool) {
+		t.Helper()
+		if fresh, err := e.Take(ctx, ref, salt, content[32:]); err != nil || fresh != wantFresh {
+			t.Fatalf("taken: %v, %v", fresh, err)
+		}
+		if got, err := e.Get(ctx, ref); err != nil || string(got) != "a photo, invented" {
+			t.Fatalf("%q, %v", got, err)
+		}
+	}
+	if err := os.MkdirAll(filepath.Dir(fileOf(dir, ref)), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(fileOf(dir, ref)+".part", content[:5], 0o600); err != nil {
+		t.Fatal(err)
+	}
+	take(true)
+	take(false)
+	for _, damage := range [][]byte{content[:len(content)-1], {}, append(bytes.Clone(content), 0)} {
+		if err := os.WriteFile(fileOf(dir, ref), damage, 0o600); err != nil {
+			t.Fatal(err)
+		}
+		take(true)
 	}
 }

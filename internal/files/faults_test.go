@@ -63,6 +63,30 @@ var operations = map[string]operation{
 			return either(o, len(refs) == 1 && !holds(dir, voice), len(refs) == 2 && holds(dir, voice))
 		},
 	},
+	"take a file": {
+		prepare: func(dir string) error { return keep(dir, 1, sound, nil) },
+		run: func(dir string, before func(string, string) error) error {
+			e, err := OpenErasable(dir, nil, false)
+			if err != nil {
+				return err
+			}
+			defer e.Close()
+			e.before = before
+			ref, salt := foreign(voice)
+			_, err = e.Take(ctx, ref, salt, voice)
+			return err
+		},
+		check: func(dir string, o outcome) error {
+			if o != killed && left(dir, partMark) {
+				return errors.New("a part is left")
+			}
+			refs, err := tidied(dir)
+			if err != nil {
+				return err
+			}
+			return either(o, len(refs) == 1 && !holds(dir, voice), len(refs) == 2 && holds(dir, voice))
+		},
+	},
 	"erase a file": {
 		begun:   true,
 		prepare: func(dir string) error { return errors.Join(keep(dir, 1, sound, nil), keep(dir, 2, voice, nil)) },
@@ -194,6 +218,12 @@ var operations = map[string]operation{
 			return either(o, errors.Is(err, fs.ErrNotExist), whole)
 		},
 	},
+}
+
+// foreign is a reference that another device has made, and its salt.
+func foreign(data []byte) (ref string, salt []byte) {
+	salt = bytes.Repeat([]byte{9}, saltBytes)
+	return refOf(slices.Concat(salt, data)), salt
 }
 
 // either says whether a state fits the outcome.

@@ -70,6 +70,39 @@ func (g *guardedStore) PutAssignments(ctx context.Context, assignments []app.Ass
 	return refs, nil
 }
 
+func (g *guardedStore) TakeAssignments(ctx context.Context, blobs []app.GuardedBlob) (fresh int, err error) {
+	for i := range blobs {
+		if _, err := blobs[i].Check(); err != nil {
+			return 0, err
+		}
+	}
+	if len(blobs) == 0 {
+		return 0, ctx.Err()
+	}
+	err = g.s.changeGuarded(ctx, func(ctx context.Context, q *guardeddb.Queries) error {
+		for _, b := range blobs {
+			row, err := q.AssignmentOf(ctx, b.Ref)
+			switch {
+			case err == nil && refOf(row.Salt, row.Body) != b.Ref:
+				return g.s.damaged(fmt.Sprintf("the active pair kept under %s was changed", b.Ref))
+			case err == nil:
+				continue
+			case !errors.Is(err, sql.ErrNoRows):
+				return err
+			}
+			if err := q.InsertAssignment(ctx, b.Ref, b.Salt, b.Body); err != nil {
+				return err
+			}
+			fresh++
+		}
+		return nil
+	})
+	if err != nil {
+		return 0, err
+	}
+	return fresh, nil
+}
+
 func (g *guardedStore) Assignments(ctx context.Context, right app.Right, refs []string) ([]app.Assignment, error) {
 	if !right.Some() {
 		return nil, app.ErrBlind

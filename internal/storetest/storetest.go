@@ -61,6 +61,7 @@ func Run(t *testing.T, open Open) {
 		{"what was taken in is there after a kill", testReceiveAcknowledged},
 		{"who corrects comes after a clock that runs ahead", testCorrectAhead},
 		{"assignments", testAssignments},
+		{"assignments of another device", testTakeAssignments},
 		{"originals", testOriginals},
 		{"results", testResults},
 		{"nobody blind reads what is guarded", testBlind},
