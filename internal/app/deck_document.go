@@ -104,10 +104,18 @@ type DeckBlob struct {
 // safe.
 type DeckAnswer struct {
 	Heads    map[string]DeckHead `json:"heads" doc:"Of each device of the batch; one that is not named has nothing here."`
-	Blobs    []string            `json:"blobs" doc:"References of the blobs of this batch that are here."`
+	Blobs    []string            `json:"blobs" doc:"References of the blobs of this batch that need not be sent again: they are here, or were erased here."`
+	Erased   []string            `json:"erased,omitempty" doc:"Those of them that were erased here: the tablet forgets them too."`
+	Refused  []DeckRefusal       `json:"refused,omitempty" doc:"Blobs of this batch that are not what their references say."`
 	Missing  []string            `json:"missing" doc:"References that entries of these devices name and that are not here."`
 	NowMS    int64               `json:"now_ms"`
 	Position int64               `json:"position"`
+}
+
+// DeckRefusal is a blob that was not taken in.
+type DeckRefusal struct {
+	Ref string `json:"ref"`
+	Why string `json:"why"`
 }
 
 // DeckHead is where a device's chain ends here.

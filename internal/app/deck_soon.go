@@ -7,10 +7,6 @@ import (
 
 var errSoon = errors.New("this part of the deck is being built")
 
-func (s *Study) DeckSync(context.Context, DeckBatch) (DeckAnswer, error) {
-	return DeckAnswer{}, errSoon
-}
-
 func (s *Study) DeckLog(context.Context) (DeckLogView, error) { return DeckLogView{}, errSoon }
 
 func (s *Study) DeckImport(context.Context, DeckImportRequest) (DeckImported, error) {

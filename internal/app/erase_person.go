@@ -82,7 +82,7 @@ func (s *Study) ErasePerson(ctx context.Context, person, author string) (Erasure
 		done.Texts++
 	}
 	s.people.forget()
-	if err := s.recordErasure(ctx, done.Texts, by); err != nil {
+	if err := s.writeErasure(ctx, by, "", map[string]string{"what": "a person's name", "texts": strconv.Itoa(done.Texts)}); err != nil {
 		return done, err
 	}
 	s.dropShown()
@@ -193,19 +193,6 @@ func (s *Study) rewrite(ctx context.Context, among map[string]string, by string)
 	}
 	_, err = s.append(ctx, drafts)
 	return len(drafts), err
-}
-
-func (s *Study) recordErasure(ctx context.Context, texts int, by string) error {
-	head, err := s.folder.Journal.Head(ctx)
-	if err != nil {
-		return err
-	}
-	id := fmt.Sprintf("%s-%d", s.options.Clock().UTC().Format("2006-01-02"), head.Position+1)
-	_, err = s.append(ctx, []journal.Draft{{
-		Author: by, Kind: study.KindErasure, Subject: id, Act: journal.Record,
-		Body: journal.Body{Fields: map[string]string{"what": "a person's name", "texts": strconv.Itoa(texts)}},
-	}})
-	return err
 }
 
 // dropShown forgets the tables in memory that show the name.

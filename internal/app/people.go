@@ -59,6 +59,9 @@ func (p *people) look(ctx context.Context, value string) (string, error) {
 	if err != nil {
 		return "", err
 	}
+	if !isName(name) {
+		name = numbered("person whose name cannot be read", ref)
+	}
 	p.keep(value, name)
 	return name, nil
 }

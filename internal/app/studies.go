@@ -70,6 +70,7 @@ type Study struct {
 	results   resultsState
 	uncertain *uncertainOnce
 	after     afterMarks
+	deck      deckRefs
 }
 
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {

@@ -113,7 +113,8 @@ func statusOf(err error) int {
 	}
 	var newer *app.NewerStudyError
 	var damaged *app.DamagedError
-	if errors.As(err, &newer) || errors.As(err, &damaged) {
+	var fork *app.DeckForkError
+	if errors.As(err, &newer) || errors.As(err, &damaged) || errors.As(err, &fork) {
 		return http.StatusConflict
 	}
 	return http.StatusInternalServerError
@@ -129,6 +130,7 @@ var statuses = []struct {
 	{app.ErrUnknownTable, http.StatusNotFound},
 	{app.ErrUnknownEntry, http.StatusNotFound},
 	{app.ErrUnknownPlan, http.StatusNotFound},
+	{app.ErrUnknownAttachment, http.StatusNotFound},
 	{app.ErrNoResult, http.StatusServiceUnavailable},
 	{app.ErrFaults, http.StatusConflict},
 	{app.ErrIncomplete, http.StatusConflict},
@@ -137,6 +139,13 @@ var statuses = []struct {
 	{app.ErrNotAStudy, http.StatusNotFound},
 	{app.ErrChangedMeanwhile, http.StatusConflict},
 	{app.ErrReadOnly, http.StatusForbidden},
+	{app.ErrDeckRefused, http.StatusForbidden},
+	{app.ErrOtherLog, http.StatusConflict},
+	{app.ErrOtherStudy, http.StatusConflict},
+	{app.ErrOpeningStays, http.StatusConflict},
+	{app.ErrOtherBlob, http.StatusUnprocessableEntity},
+	{app.ErrErased, http.StatusGone},
+	{app.ErrDeckUnfit, http.StatusConflict},
 	{app.ErrBlind, http.StatusForbidden},
 	{app.ErrLocked, http.StatusConflict},
 	{app.ErrNotSealed, http.StatusConflict},

@@ -13,7 +13,7 @@ func (f fakeStudy) Deck(ctx context.Context) (app.DeckView, error) {
 
 func (f fakeStudy) DeckSync(ctx context.Context, in app.DeckBatch) (app.DeckAnswer, error) {
 	f.note(app.CallerOf(ctx), in)
-	return app.DeckAnswer{Heads: map[string]app.DeckHead{}, Blobs: []string{}, Missing: []string{}}, f.err
+	return app.DeckAnswer{Heads: map[string]app.DeckHead{}, Blobs: []string{}, Erased: []string{}, Refused: []app.DeckRefusal{}, Missing: []string{}}, f.err
 }
 
 func (f fakeStudy) DeckLog(context.Context) (app.DeckLogView, error) {

@@ -15,6 +15,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"brinefield/core/journal"
 	"brinefield/internal/app"
 )
 
@@ -235,6 +236,12 @@ func TestErrorsBecomeStatuses(t *testing.T) {
 		{&app.NewerStudyError{Study: "bay", Found: 9, Max: 1, WrittenWith: "9.0"}, 409},
 		{&app.DamagedError{Study: "bay", What: []string{"study.db was cut off"}}, 409},
 		{app.ErrReadOnly, 403},
+		{fmt.Errorf("entry 2 of device deck-1: %w", app.ErrDeckRefused), 403},
+		{app.ErrOtherLog, 409},
+		{app.ErrDeckUnfit, 409},
+		{&app.DeckForkError{Fork: &journal.ForkError{Device: "deck-1", Seq: 2}}, 409},
+		{app.ErrOtherBlob, 422},
+		{app.ErrErased, 410},
 		{app.ErrBlind, 403},
 		{fmt.Errorf("%w: it ends with a dot", app.ErrBadName), 422},
 		{app.ErrNoSpace, 507},

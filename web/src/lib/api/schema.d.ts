@@ -2013,8 +2013,10 @@ export interface components {
       reason?: string;
     };
     DeckAnswer: {
-      /** @description References of the blobs of this batch that are here. */
+      /** @description References of the blobs of this batch that need not be sent again: they are here, or were erased here. */
       blobs: string[];
+      /** @description Those of them that were erased here: the tablet forgets them too. */
+      erased?: string[];
       /** @description Of each device of the batch; one that is not named has nothing here. */
       heads: {
         [key: string]: components['schemas']['DeckHead'];
@@ -2025,6 +2027,8 @@ export interface components {
       now_ms: number;
       /** Format: int64 */
       position: number;
+      /** @description Blobs of this batch that are not what their references say. */
+      refused?: components['schemas']['DeckRefusal'][];
     };
     DeckAttachment: {
       /** @description kind/ID, such as pass/7c1e-0004; empty: the study. */
@@ -2239,6 +2243,10 @@ export interface components {
        * @enum {string}
        */
       verdict: 'one' | 'two';
+    };
+    DeckRefusal: {
+      ref: string;
+      why: string;
     };
     DeckSame: {
       /** @description Fields in which they differ. */
