@@ -66,7 +66,7 @@ func reading(id string, blob app.DeckBlob) journal.Draft {
 	return recorded(study.KindReading, id, map[string]string{"trial": "T1", "when": "before", "time": "2026-06-01T20:55:00+01:00", "ref": blob.Ref})
 }
 
-func attached(id string, blob app.DeckBlob) journal.Draft {
+func photographed(id string, blob app.DeckBlob) journal.Draft {
 	return recorded(study.KindAttachment, id, map[string]string{"kind": blob.Kind, "ref": blob.Ref, "type": "image/jpeg", "about": "pass/7c1e-0001", "time": "2026-06-01T21:04:00+01:00"})
 }
 
@@ -88,7 +88,7 @@ func TestDeckSync(t *testing.T) {
 	person, photo, current := blobOf("person", 1, "Nora Quill (invented)"), blobOf("photo", 2, "\xff\xd8\xff a photo, invented"), blobOf("guarded", 3, `{"current_uA":"9.1"}`)
 	pass := deckPass("7c1e-0001", "T1", "2026-06-01T21:20:00+01:00", "A")
 	pass.Body.Fields["scorer"], pass.Author = "person:"+person.Ref, "person:"+person.Ref
-	lines := tablet.Write(t, trialOf("T1", map[string]string{"note": "calm"}), pass, reading("7c1e-r0001", current), attached("7c1e-a0001", photo))
+	lines := tablet.Write(t, trialOf("T1", map[string]string{"note": "calm"}), pass, reading("7c1e-r0001", current), photographed("7c1e-a0001", photo))
 
 	if a := synced(t, ctx, b, brought(t, b, nil)); len(a.Heads)+len(a.Missing)+len(a.Blobs) != 0 || a.NowMS != m.clock.Now.UnixMilli() {
 		t.Errorf("a tablet that has nothing here: %+v", a)
@@ -316,7 +316,7 @@ func TestDeckSyncBlobs(t *testing.T) {
 	ctx := asTablet(t.Context(), "operator", "deck-7c1e")
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now)
 	photo, voice, current := blobOf("photo", 1, "\x89PNG"), blobOf("voice", 2, "OggS\x00"), blobOf("guarded", 3, `{"current_uA":"9.1"}`)
-	lines := tablet.Write(t, attached("7c1e-a0001", photo), attached("7c1e-a0002", voice), reading("7c1e-r0001", current))
+	lines := tablet.Write(t, photographed("7c1e-a0001", photo), photographed("7c1e-a0002", voice), reading("7c1e-r0001", current))
 	cut, salted, noObject := photo, voice, blobOf("guarded", 4, "9.1")
 	cut.Data, salted.Salt = cut.Data[:3], salted.Salt[:31]
 	changed := current
@@ -340,7 +340,7 @@ func TestDeckSyncBlobs(t *testing.T) {
 		}
 	}
 	// The disc is full in the middle: what was told is there, the rest is sent again.
-	more := tablet.Write(t, attached("7c1e-a0003", blobOf("photo", 5, "\xff\xd8 late")))
+	more := tablet.Write(t, photographed("7c1e-a0003", blobOf("photo", 5, "\xff\xd8 late")))
 	m.fail = func(step string) error {
 		if step == "take" {
 			return app.ErrNoSpace
@@ -366,7 +366,7 @@ func TestDeckSyncMissingIsBounded(t *testing.T) {
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now)
 	var drafts []journal.Draft
 	for i := range 700 {
-		drafts = append(drafts, attached(fmt.Sprintf("7c1e-a%04d", i), blobOf("photo", byte(i), fmt.Sprint("\xff\xd8", i))))
+		drafts = append(drafts, photographed(fmt.Sprintf("7c1e-a%04d", i), blobOf("photo", byte(i), fmt.Sprint("\xff\xd8", i))))
 	}
 	a := synced(t, ctx, b, brought(t, b, tablet.Write(t, drafts...)))
 	if len(a.Missing) != 500 || !slices.IsSorted(a.Missing) {
@@ -486,7 +486,7 @@ func TestDeckSyncOrderFree(t *testing.T) {
 			pass.Author, pass.Body.Fields["scorer"] = "person:"+person.Ref, "person:"+person.Ref
 			logs[device] = append(logs[device], tablet.Write(t, pass, passNote("P1", fmt.Sprint(i, " ", k)), trialOf("T1", map[string]string{"note": fmt.Sprint("tablet ", i, k)}))...)
 		}
-		logs[device] = append(logs[device], tablet.Write(t, attached(fmt.Sprintf("000%d-a0001", i), photo), reading(fmt.Sprintf("000%d-r0001", i), current))...)
+		logs[device] = append(logs[device], tablet.Write(t, photographed(fmt.Sprintf("000%d-a0001", i), photo), reading(fmt.Sprintf("000%d-r0001", i), current))...)
 	}
 	devices := slices.Sorted(maps.Keys(logs))
 	ctxOf := func(device string) context.Context { return asTablet(t.Context(), "operator", device) }
