@@ -155,6 +155,8 @@ func wall(from, to string) string {
 		return "app declares the small interfaces that it needs; cmd hands them in"
 	case under(from, "web"):
 		return "web only embeds the built files"
+	case slices.Contains(joined[adapter(from)], to):
+		return ""
 	case under(from, "internal") && under(to, "internal") && !under(to, "internal/app") && adapter(from) != adapter(to):
 		return "adapters do not know each other; cmd joins them"
 	}

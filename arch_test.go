@@ -47,6 +47,7 @@ var outside = map[string][]string{
 	"github.com/schollz/progressbar/v3": {"cmd/brinefield"}, // main knows whether there is a terminal
 	"golang.org/x/term":                 {"cmd/brinefield"},
 	"golang.org/x/net":                  {"internal/names"}, // multicast, and the packets of DNS
+	"golang.org/x/time":                 {"internal/gate"},  // how often a tablet may ask
 	"pgregory.net/rapid":                {},                 // tests only, like the next two
 	"github.com/google/go-cmp":          {},
 	"github.com/rogpeppe/go-internal":   {},
@@ -56,6 +57,11 @@ var outside = map[string][]string{
 // without a file, a network or anything of this project. App and adapters may use them.
 var plain = []string{
 	"internal/pictures", // not core: it knows formats of files, and nothing of the study of sharks
+}
+
+// joined are adapters that join others of one topic. All else is joined by cmd.
+var joined = map[string][]string{
+	"internal/gate": {"internal/access", "internal/authority", "internal/names"}, // who gets in is decided in one place, out of reach of the routes
 }
 
 // testOnly are packages that may appear only in tests.

@@ -16,6 +16,7 @@ require (
 	github.com/schollz/progressbar/v3 v3.19.1
 	golang.org/x/net v0.62.0
 	golang.org/x/term v0.48.0
+	golang.org/x/time v0.16.0
 	gonum.org/v1/gonum v0.17.0
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0

@@ -20,9 +20,9 @@ import (
 )
 
 // checkMachine looks for what the program needs here.
-func checkMachine(studies string) []app.MachineCheck {
+func checkMachine(studies, keys string) []app.MachineCheck {
 	checks := []app.MachineCheck{checkProgram(), checkWeb(), checkPort(), checkBrowser(), checkZones(), checkTemp()}
-	return append(checks, checkShelf(studies)...)
+	return append(append(checks, checkShelf(studies)...), checkKeys(keys)...)
 }
 
 // checkShelf looks at the folder of studies: whether it can be written, where

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"html"
 	"os"
@@ -34,7 +35,7 @@ func (p pages) Study(ctx context.Context, name string) (httpapi.Study, error) {
 func (p pages) Stimulus() httpapi.Stimulus { return p.Studies.Stimulus() }
 
 // serve shows studies in the browser until ctx ends.
-func serve(ctx context.Context, studies *app.Studies, opt cli.ServeOptions) error {
+func serve(ctx context.Context, studies *app.Studies, opt cli.ServeOptions) (ended error) {
 	listener, err := httpapi.Listen(opt.Port)
 	if err != nil {
 		return &cli.UsageError{Err: err}
@@ -43,9 +44,19 @@ func serve(ctx context.Context, studies *app.Studies, opt cli.ServeOptions) erro
 	sessions.Start = opt.Start
 	address := "http://" + listener.Addr().String()
 	entry := address + "/enter?token=" + sessions.Token()
-	handler := httpapi.New(httpapi.Config{
-		Studies: pages{studies}, Web: web.Dist(), Hosts: httpapi.Hosts(listener), Session: sessions, Version: "1",
-	})
+	config := httpapi.Config{Studies: pages{studies}, Web: web.Dist(), Hosts: httpapi.Hosts(listener), Session: sessions, Version: "1"}
+	tablets, err := newGate(studies, config, opt.Tablets)
+	if err != nil {
+		return errors.Join(err, listener.Close())
+	}
+	if tablets != nil {
+		config.Tablets = tablets
+		defer func() { ended = errors.Join(ended, tablets.Close()) }()
+		if err := beginTablets(ctx, tablets, opt.Tablets); err != nil {
+			return errors.Join(err, listener.Close())
+		}
+	}
+	handler := httpapi.New(config)
 	if opt.NoBrowser {
 		fmt.Fprintf(os.Stdout, "Open this address in a browser on this machine (it works once):\n%s\nStop with Ctrl-C.\n", entry)
 	} else {

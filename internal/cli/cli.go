@@ -58,9 +58,9 @@ type Outside struct {
 	Random io.Reader
 	// Describe is the API description as YAML.
 	Describe func(version string) ([]byte, error)
-	// Check looks for what this machine lacks, and at the folder of studies:
-	// dir, or the usual one.
-	Check func(dir string) []app.MachineCheck
+	// Check looks for what this machine lacks, and at the folders of studies and
+	// of keys: those named, or the usual ones.
+	Check func(dir, keys string) []app.MachineCheck
 	// Bar draws progress on a terminal; nil where there is none.
 	Bar func(stage string, done, total int)
 }
@@ -68,13 +68,28 @@ type Outside struct {
 // ServeOptions say how studies are shown.
 type ServeOptions struct {
 	window
-	Start string // the page to begin with; "" is Home
+	Start   string // the page to begin with; "" is Home
+	Tablets TabletOptions
+}
+
+// TabletOptions say whether and how tablets are let in.
+type TabletOptions struct {
+	// Shelf is that of the studies that tablets may reach; nil: this window
+	// never lets any in.
+	Shelf app.StudyShelf
+	Keys  string   // folder of the authority and the list of devices; "" is the usual one
+	Only  []string // the studies that tablets reach; empty: all in which they have a role
+	Begin bool     // at once; else when the page asks for it
+	tabletPorts
+	Install bool // open the page that installs the authority
+	Code    app.PairingRequest
 }
 
 // grammar is the command line.
 type grammar struct {
 	Demo       demoCommand       `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
 	Open       openCommand       `cmd:"" help:"Show your studies, one of them, or a season folder in the browser."`
+	Serve      serveCommand      `cmd:"" help:"Show your studies in the browser, and let tablets on the boat's net log into them over HTTPS."`
 	Import     importCommand     `cmd:"" help:"Import a season folder into a study: a new one, or corrections to one that is there."`
 	Export     exportCommand     `cmd:"" help:"Write a study as a plain season folder."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup of a study into one file."`

@@ -64,11 +64,14 @@ func (c *fieldCommand) Run(ctx context.Context, out *Outside) error {
 	return printJSON(out, document)
 }
 
-type doctorCommand struct{ studies }
+type doctorCommand struct {
+	studies
+	keys
+}
 
 func (c *doctorCommand) Run(_ context.Context, out *Outside) error {
 	missing := 0
-	for _, check := range out.Check(c.Studies) {
+	for _, check := range out.Check(c.Studies, c.Keys) {
 		mark := "ok     "
 		if !check.OK {
 			mark, missing = "missing", missing+1

@@ -68,6 +68,7 @@ func (c *demoCommand) show(ctx context.Context, out *Outside, dir string, input 
 
 type openCommand struct {
 	studies
+	keys
 	window
 	analysis
 	What string `arg:"" optional:"" name:"study-or-season" help:"Study (a name, or the path of its folder), or a season folder, which is shown read-only. Without it: all your studies."`
@@ -105,7 +106,7 @@ func (c *openCommand) show(ctx context.Context, out *Outside, place Place, start
 			return inputError(err)
 		}
 	}
-	return out.Serve(ctx, all, ServeOptions{window: c.window, Start: start})
+	return out.Serve(ctx, all, ServeOptions{window: c.window, Start: start, Tablets: TabletOptions{Shelf: place.Shelf, Keys: c.Keys}})
 }
 
 // studyOrSeason finds out whether an argument names a study or a season folder.

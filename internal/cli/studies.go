@@ -74,7 +74,7 @@ func inputError(err error) error {
 		return badInput(err)
 	}
 	for _, known := range []error{
-		app.ErrBadName, app.ErrReadOnly, app.ErrNoSpace, app.ErrUnknownStudy, app.ErrNotAStudy, app.ErrUnknownPerson, app.ErrBlind, app.ErrLooseSeason,
+		app.ErrBadName, app.ErrReadOnly, app.ErrNoSpace, app.ErrUnknownStudy, app.ErrNotAStudy, app.ErrUnknownPerson, app.ErrBlind, app.ErrLooseSeason, app.ErrNotServing,
 	} {
 		if errors.Is(err, known) {
 			return badInput(err)

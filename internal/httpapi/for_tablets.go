@@ -41,8 +41,7 @@ func ForTablets(c Config, gate Gate) http.Handler {
 	for _, d := range downloads {
 		mux.HandleFunc(d.pattern, func(w http.ResponseWriter, r *http.Request) { guardedDownload(gate, c.Studies, d, w, r) })
 	}
-	mux.Handle("GET /{$}", http.RedirectHandler("/deck", http.StatusSeeOther))
-	mux.Handle("GET /", deckFiles(c.Web))
+	mux.Handle("/", deckFiles(c.Web))
 	return tabletGuard(gate, mux)
 }
 
@@ -159,6 +158,12 @@ func deckFiles(web fs.FS) http.Handler {
 	files := frontEnd(web)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		switch {
+		case r.Method != http.MethodGet && r.Method != http.MethodHead:
+			http.Error(w, "Nothing is taken here.", http.StatusMethodNotAllowed)
+			return
+		case r.URL.Path == "/":
+			http.Redirect(w, r, "/deck", http.StatusSeeOther)
+			return
 		case strings.HasPrefix(r.URL.Path, "/deck/"): // a study may be called "Bay 1.2", which is no file
 			r = r.Clone(r.Context())
 			r.URL.Path = "/deck"
