@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
 	"fmt"
 	"strconv"
 	"strings"
@@ -12,6 +13,10 @@ import (
 	"brinefield/core/deck"
 	"brinefield/core/study"
 )
+
+// ErrDeckSpec answers where what a study says of its own logging cannot be read,
+// because a newer program wrote it, for one.
+var ErrDeckSpec = errors.New("how this study logs on deck cannot be read")
 
 var deckName = recordName{kind: study.KindDeck}
 
@@ -22,7 +27,9 @@ func deckSpec(current *standingRecords) (spec deck.Spec, written bool, err error
 	if st == nil || st.Fields["spec"] == "" {
 		return deck.Default(), false, nil
 	}
-	spec, err = deck.Parse(st.Fields["spec"])
+	if spec, err = deck.Parse(st.Fields["spec"]); err != nil {
+		err = fmt.Errorf("%w: %w", ErrDeckSpec, err)
+	}
 	return spec, true, err
 }
 

@@ -16,7 +16,7 @@ import (
 // of what is public: no assignment and no reading is looked at, whatever was
 // opened, because what a tablet has kept stays on it.
 //
-// Errors: [ErrNotAStudy].
+// Errors: [ErrNotAStudy]; [ErrDeckSpec].
 func (s *Study) Deck(ctx context.Context) (DeckView, error) {
 	caller := CallerOf(ctx)
 	v := DeckView{

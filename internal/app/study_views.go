@@ -245,7 +245,7 @@ type QuestionView struct {
 // PermitView is a permit or an approval.
 type PermitView struct {
 	ID     string            `json:"id"`
-	Fields map[string]string `json:"fields" doc:"what, authority, number, holder, valid_from, valid_to, note."`
+	Fields map[string]string `json:"fields" doc:"what, authority, number, holder, valid_from, valid_to, animals_most, hours_most, note."`
 }
 
 // CautionGroup is the cautions about one thing.

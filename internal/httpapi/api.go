@@ -146,6 +146,7 @@ var statuses = []struct {
 	{app.ErrOtherBlob, http.StatusUnprocessableEntity},
 	{app.ErrErased, http.StatusGone},
 	{app.ErrDeckUnfit, http.StatusConflict},
+	{app.ErrDeckSpec, http.StatusConflict},
 	{app.ErrBlind, http.StatusForbidden},
 	{app.ErrLocked, http.StatusConflict},
 	{app.ErrNotSealed, http.StatusConflict},

@@ -3123,7 +3123,7 @@ export interface components {
       warnings?: string[];
     };
     PermitView: {
-      /** @description what, authority, number, holder, valid_from, valid_to, note. */
+      /** @description what, authority, number, holder, valid_from, valid_to, animals_most, hours_most, note. */
       fields: {
         [key: string]: string;
       };

@@ -36,6 +36,8 @@ export const question = {
     holder: 'Held by',
     valid_from: 'Valid from',
     valid_to: 'Valid to',
+    animals_most: 'Animals, at most',
+    hours_most: 'Hours, at most',
     note: 'Note',
   } as Record<string, string>,
   hints: {
@@ -55,6 +57,8 @@ export const question = {
       'Which estimates answer the question, which are secondary, and what is done about what was not recorded.',
     valid_from: 'Such as 2025-01-01',
     valid_to: 'Such as 2025-12-31',
+    animals_most: 'Counted on deck against it. Blank: no limit is stated.',
+    hours_most: 'Of exposure, counted on deck. Blank: no limit is stated.',
   } as Record<string, string>,
   plan: {
     lead: 'Written down before the first trial. The schedule’s part Preregistration makes one dated document of it.',

@@ -11,6 +11,7 @@ const units: readonly (readonly [string, string])[] = [
   ['_percent', '%'],
   ['_dbar', 'dbar'],
   ['_ppm', 'ppm'],
+  ['_min', 'min'],
   ['_deg', '°'],
   ['_Hz', 'Hz'],
   ['_uA', 'µA'],
@@ -33,6 +34,11 @@ const titles: Record<string, string> = {
   height_sd_cm: 'Height, SD',
   x_axis_bearing_deg: 'Bearing of the x axis',
   animals_in_view: 'Animals in view',
+  height_class: 'Height, by eye',
+  animals_most: 'Most animals',
+  hours_most: 'Most hours',
+  trial_min: 'Trial',
+  washout_min: 'Washout',
   timezone: 'Time zone',
 };
 
@@ -80,6 +86,14 @@ const kinds: Record<string, { table: string; one: string }> = {
   lock: { table: 'Scoring locked', one: 'Scoring locked' },
   guess: { table: 'Guesses', one: 'Guess' },
   preregistration: { table: 'Preregistrations', one: 'Preregistration' },
+  deck: { table: 'Logging on deck', one: 'Logging on deck' },
+  check: { table: 'Checks', one: 'Check' },
+  reading: { table: 'Readings of currents', one: 'Reading of a current' },
+  event: { table: 'Events and notes', one: 'Event or note' },
+  count: { table: 'Counts', one: 'Count' },
+  attachment: { table: 'Photos and voice notes', one: 'Photo or voice note' },
+  clock: { table: 'Clocks', one: 'Clock of' },
+  distinct: { table: 'Passes that are two', one: 'Two passes, not one:' },
 };
 const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 
@@ -87,6 +101,7 @@ const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 const ownNames = [
   ...['import', 'opening', 'erasure', 'permit', 'bench'],
   ...['seal', 'rehearsal', 'card', 'guess', 'preregistration'],
+  ...['check', 'reading', 'event', 'count', 'attachment'],
 ];
 
 /** What a study has only once has no name of its own. */

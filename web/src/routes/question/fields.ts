@@ -30,6 +30,6 @@ export const planFields: readonly Listed[] = [
 ];
 export const permitFields: readonly Listed[] = [
   { ...short('what'), wide: true },
-  ...['authority', 'number', 'holder', 'valid_from', 'valid_to'].map(short),
+  ...['authority', 'number', 'holder', 'valid_from', 'valid_to', 'animals_most', 'hours_most'].map(short),
   long('note', 2),
 ];
