@@ -18,8 +18,8 @@ import (
 	"brinefield/internal/storetest"
 )
 
-// reading is a current that a tablet read, and its blob.
-func reading(m *memStudy, id, trial, when, at, uA string) journal.Draft {
+// currentRead is a current that a tablet read, and its blob.
+func currentRead(m *memStudy, id, trial, when, at, uA string) journal.Draft {
 	salt := bytes.Repeat([]byte{9}, 32)
 	sum := sha256.Sum256(append(append([]byte{}, salt...), id...)) // the store in memory takes any reference
 	ref := hex.EncodeToString(sum[:])
@@ -40,12 +40,12 @@ func TestReadingsOfOpenedTrials(t *testing.T) {
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now.Add(time.Minute))
 	merged(t, b, tablet.Write(
 		t,
-		reading(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", "9.1"),
-		reading(m, "7c1e-r0002", "T1", "after", "2026-06-01T21:44:00+01:00", "8.7"),
-		reading(m, "7c1e-r0003", "T1", "after", "2026-06-01T21:42:00+01:00", "1"), // read before the one above, and written down later
-		reading(m, "7c1e-r0004", "T3", "before", "2026-06-02T20:58:00+01:00", "6.1"),
-		reading(m, "7c1e-r0005", "T2", "before", "2026-06-01T21:58:00+01:00", ""), // has not come yet
-		reading(m, "7c1e-r0006", "T2", "after", "2026-06-01T22:58:00+01:00", "about 9"),
+		currentRead(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", "9.1"),
+		currentRead(m, "7c1e-r0002", "T1", "after", "2026-06-01T21:44:00+01:00", "8.7"),
+		currentRead(m, "7c1e-r0003", "T1", "after", "2026-06-01T21:42:00+01:00", "1"), // read before the one above, and written down later
+		currentRead(m, "7c1e-r0004", "T3", "before", "2026-06-02T20:58:00+01:00", "6.1"),
+		currentRead(m, "7c1e-r0005", "T2", "before", "2026-06-01T21:58:00+01:00", ""), // has not come yet
+		currentRead(m, "7c1e-r0006", "T2", "after", "2026-06-01T22:58:00+01:00", "about 9"),
 	)...)
 	for _, trial := range []string{"T1", "T2", "T3"} {
 		if got := currents(t, b, trial); got != "/" {
@@ -136,7 +136,7 @@ func TestReadingsTellNothing(t *testing.T) {
 		b, m := openStudy(t, s, "bay"), shelf.studies["bay"]
 		tablet := storetest.NewTablet("deck-7c1e", m.clock.Now.Add(time.Minute))
 		merged(t, b, tablet.Write(
-			t, reading(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", uA), reading(m, "7c1e-r0002", "T2", "after", "2026-06-01T22:44:00+01:00", uA),
+			t, currentRead(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", uA), currentRead(m, "7c1e-r0002", "T2", "after", "2026-06-01T22:44:00+01:00", uA),
 		)...)
 		answers[i] = everyAnswer(t, s, "bay")
 		keep := func(what string, v any, err error) {
@@ -173,8 +173,8 @@ func TestReadingsTellNothing(t *testing.T) {
 func TestReadingsAreNotMoved(t *testing.T) {
 	b, m, _ := blindBay(t)
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now.Add(time.Minute))
-	first := reading(m, "7c1e-r0001", "T3", "before", "2026-06-02T20:58:00+01:00", "6.1")
-	second := reading(m, "7c1e-r0002", "T3", "after", "2026-06-02T21:58:00+01:00", "6.2")
+	first := currentRead(m, "7c1e-r0001", "T3", "before", "2026-06-02T20:58:00+01:00", "6.1")
+	second := currentRead(m, "7c1e-r0002", "T3", "after", "2026-06-02T21:58:00+01:00", "6.2")
 	copied := recorded(study.KindReading, "7c1e-r0003", map[string]string{"trial": "T1", "when": "before", "time": "2026-06-02T22:00:00+01:00", "ref": first.Body.Fields["ref"]})
 	moved := journal.Draft{Kind: study.KindReading, Subject: "7c1e-r0002", Act: journal.Correct, Body: journal.Body{Fields: map[string]string{"trial": "T1"}, Was: map[string]string{"trial": "T3"}}}
 	merged(t, b, tablet.Write(t, first, second, copied, moved)...)
@@ -199,7 +199,7 @@ func TestReadingsInAnExport(t *testing.T) {
 	b, m, s := bay(t, app.ImportRequest{})
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now.Add(time.Minute))
 	merged(t, b, tablet.Write(
-		t, reading(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", "9.1"),
+		t, currentRead(m, "7c1e-r0001", "T1", "before", "2026-06-01T20:58:00+01:00", "9.1"),
 		journal.Draft{Kind: study.KindPass, Subject: "P2", Act: journal.Correct, Body: journal.Body{Fields: map[string]string{"height_class": "on the bottom"}}},
 	)...)
 	out := exported(t, b)
