@@ -5,7 +5,6 @@ package main
 import (
 	"bufio"
 	"context"
-	"crypto/rand"
 	"errors"
 	"fmt"
 	"maps"
@@ -44,12 +43,6 @@ func init() {
 		os.Exit(1)
 	}
 	os.Exit(0)
-}
-
-func studiesOn(dir string) *app.Studies {
-	return app.NewStudies(app.StudiesOptions{
-		Shelf: newShelf(dir), ShelfName: dir, Program: program(), Clock: time.Now, Random: rand.Reader,
-	})
 }
 
 // editOn changes the note of one pass after another and takes every third
@@ -126,42 +119,6 @@ func createOn(studies *app.Studies, from int) error {
 		}
 		fmt.Println("created", name)
 	}
-}
-
-func imported(studies *app.Studies, in app.Input, name string) (app.ImportDone, error) {
-	ctx := context.Background()
-	request := app.PlanRequest{}
-	if name == "s" {
-		if _, err := studies.Study(ctx, name); err == nil {
-			request.Study = name
-		}
-	}
-	for file, data := range in {
-		request.Files = append(request.Files, app.FileUpload{Name: file, Data: data})
-	}
-	plan, err := studies.Plan(ctx, request)
-	if err != nil {
-		return app.ImportDone{}, err
-	}
-	return studies.Import(ctx, app.ImportRequest{Plan: plan.Plan, Study: name, Author: "Fiadh"})
-}
-
-// corrected is the demo season with the same note on every trial.
-func corrected(n int) (app.Input, error) {
-	in, err := app.DemoSeason()
-	if err != nil {
-		return nil, err
-	}
-	lines := strings.Split(strings.TrimSuffix(string(in["trials.csv"]), "\n"), "\n")
-	for i := range lines {
-		if i == 0 {
-			lines[i] += ",note"
-		} else {
-			lines[i] += fmt.Sprintf(",version %d", n)
-		}
-	}
-	in["trials.csv"] = []byte(strings.Join(lines, "\n") + "\n")
-	return in, nil
 }
 
 // shelfWithOne is a shelf with the study that the work is done on.

@@ -1,0 +1,139 @@
+//go:build soak && unix
+
+package main
+
+import (
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// TestServerKilledManyTimes kills the laptop's program 200 times under load.
+func TestServerKilledManyTimes(t *testing.T) { killedUnderLoad(t, 200, deckSeed) }
+
+// TestConnectionCutManyTimes cuts 300 connections in the middle.
+func TestConnectionCutManyTimes(t *testing.T) { connectionCut(t, 300, deckSeed) }
+
+// TestSyncedBeforeAnswered follows the system calls of the laptop's program: before
+// each answer to a batch goes out, the log of the study's database was brought to
+// the disc, and every photo of the batch with the folder that holds its name.
+func TestSyncedBeforeAnswered(t *testing.T) {
+	const batches = 60
+	strace, err := exec.LookPath("strace")
+	if err != nil {
+		t.Fatal("strace is not installed: scripts/need.sh strace")
+	}
+	b := newBoat(t, t.TempDir())
+	trace := filepath.Join(t.TempDir(), "trace")
+	b.start(t, strace, "-f", "-yy", "-e", "trace=fsync,fdatasync,write", "-e", "signal=none", "-o", trace)
+	d := b.pair(t, deckSeed, "")
+	d.log(1)
+	if err := d.bringAll(t.Context(), 10); err != nil { // states the clock too
+		t.Fatal(err)
+	}
+	photos := make([][]string, batches) // references that a batch brings and that files keep
+	for n := range batches {
+		d.log(5)
+		for _, ref := range d.waits {
+			if d.blobs[ref].Kind != "guarded" {
+				photos[n] = append(photos[n], ref)
+			}
+		}
+		if err := d.sync(t.Context(), 1000); err != nil {
+			t.Fatal(err)
+		}
+		if !d.done() {
+			t.Fatal("a batch did not bring everything")
+		}
+	}
+	local := "127.0.0.1:" + strings.Split(b.address, ":")[1]
+	b.killTraced(t)
+	data, err := os.ReadFile(trace)
+	if err != nil {
+		t.Fatal(err)
+	}
+	checkSynced(t, string(data), local, photos)
+}
+
+// killTraced kills a program that runs below strace, so that the last thing that it
+// wrote to a tablet is an answer and no goodbye.
+func (b *boat) killTraced(t *testing.T) {
+	t.Helper()
+	out, err := exec.Command("pgrep", "-P", strconv.Itoa(b.cmd.Process.Pid)).Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	child, err := os.FindProcess(must(strconv.Atoi(strings.Fields(string(out))[0])))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = child.Kill()
+	b.mu.Lock()
+	ended := b.ended
+	b.cmd = nil
+	b.mu.Unlock()
+	<-ended
+}
+
+var (
+	syncBegins = regexp.MustCompile(`^(\d+) +f(?:data)?sync\(\d+<([^>]*)>(.*)`)
+	syncEnds   = regexp.MustCompile(`^(\d+) +<\.\.\. f(?:data)?sync resumed>\) += 0`)
+	answers    = regexp.MustCompile(`^\d+ +write\(\d+<TCP:\[([0-9.:]+)->`)
+)
+
+// checkSynced reads a trace. A client that speaks HTTP/1.1 gets each answer as one
+// write to its socket: the last ones belong to the batches, in order.
+func checkSynced(t *testing.T, trace, local string, photos [][]string) {
+	t.Helper()
+	var between [][]string // files that were synced before each write to a tablet
+	var synced []string
+	waiting := map[string]string{}
+	for line := range strings.Lines(trace) {
+		if m := syncBegins.FindStringSubmatch(line); m != nil {
+			if strings.Contains(m[3], "unfinished") {
+				waiting[m[1]] = m[2]
+			} else if strings.Contains(m[3], "= 0") {
+				synced = append(synced, m[2])
+			}
+		} else if m := syncEnds.FindStringSubmatch(line); m != nil {
+			synced = append(synced, waiting[m[1]])
+			delete(waiting, m[1])
+		} else if m := answers.FindStringSubmatch(line); m != nil && m[1] == local {
+			between, synced = append(between, synced), nil
+		}
+	}
+	if len(between) < len(photos) {
+		t.Fatalf("%d writes to the tablet, and %d batches were answered", len(between), len(photos))
+	}
+	between = between[len(between)-len(photos):]
+	files, logs := 0, 0
+	has := func(synced []string, what string) bool {
+		for _, s := range synced {
+			if strings.HasSuffix(s, what) {
+				return true
+			}
+		}
+		return false
+	}
+	for n, refs := range photos {
+		if !has(between[n], "/bay/study.db-wal") {
+			t.Errorf("answer %d went out before the study's log was on the disc; synced were %q", n+1, between[n])
+		}
+		logs++
+		for _, ref := range refs {
+			folder := "/bay/files/" + ref[:2]
+			if !has(between[n], folder+"/"+ref+".part") || !has(between[n], folder) {
+				t.Errorf("answer %d went out before %s was on the disc; synced were %q", n+1, ref, between[n])
+			}
+			files++
+		}
+	}
+	t.Logf("%d answers to batches: the study's log on the disc before each, and %d names and photos with their folders", logs, files)
+	if files < 5 {
+		t.Errorf("only %d photos were sent", files)
+	}
+}
