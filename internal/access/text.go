@@ -95,7 +95,8 @@ func (k *Keeper) freeID() (string, error) {
 	return "", fmt.Errorf("%w: all names of devices are used up; move the list of devices away and pair every tablet again", ErrBad)
 }
 
-// takeOver gives names to a device that others may have had.
+// takeOver gives names to a device that others may have had. One that is left
+// without a name is the same tablet as it was before: its token ends.
 func (k *Keeper) takeOver(now time.Time, d Device, writes []string) {
 	for _, name := range writes {
 		why := "goes on as " + name
@@ -104,6 +105,10 @@ func (k *Keeper) takeOver(now time.Time, d Device, writes []string) {
 			if at := slices.Index(old.Writes, name); at >= 0 {
 				old.Writes = slices.Delete(slices.Clone(old.Writes), at, at+1)
 				why += fmt.Sprintf(", which was %s's", old.Name)
+				if len(old.Writes) == 0 && old.Revoked == nil {
+					old.Revoked = &now
+					why += " and whose token is worth nothing from now on"
+				}
 			}
 		}
 		k.note(now, Event{What: TookOver, Device: d.ID, Name: d.Name, Why: why})

@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"net"
 	"net/netip"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 
 	"brinefield/internal/access"
 	"brinefield/internal/app"
+	"brinefield/internal/authority"
 )
 
 // pairing is the operation that takes a code.
@@ -202,6 +204,8 @@ func (g *Gate) nobody(s *serving) app.TabletSelf {
 	out := app.TabletSelf{Words: []string{}, Studies: []app.TabletStudy{}, NowMS: g.opt.Clock().UnixMilli()}
 	if s != nil {
 		out.Laptop, out.Words = s.authority.Name(), s.authority.Words()
+	} else if a, err := authority.Load(filepath.Join(g.opt.Keys, authorityFolder), g.opt.Clock()); err == nil {
+		out.Laptop, out.Words = a.Name(), a.Words()
 	}
 	return out
 }
