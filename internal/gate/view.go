@@ -153,6 +153,7 @@ func (g *Gate) list(ctx context.Context, v *app.TabletsView, state access.State)
 	for _, s := range state.Sights {
 		lines = append(lines, line{s.Last, app.TabletEvent{When: stamp(s.Last), Text: g.sightText(s, names[s.Device], folder(s.Study)), Device: s.Device}})
 	}
+	slices.Reverse(lines) // of one instant, the last first
 	slices.SortStableFunc(lines, func(a, b line) int { return b.at.Compare(a.at) })
 	for _, l := range lines[:min(len(lines), mostLines)] {
 		v.Audit = append(v.Audit, l.TabletEvent)
