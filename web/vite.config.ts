@@ -1,7 +1,7 @@
 import { fileURLToPath } from 'node:url';
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vitest/config';
-import { serviceWorker } from './service-worker-plugin.ts';
+import { serviceWorker, workers } from './service-worker-plugin.ts';
 import { inventedSeason } from './tests/mock/plugin.ts';
 
 // BRINEFIELD_URL is the address that `brinefield open` prints (without the
@@ -23,6 +23,7 @@ export default defineConfig({
       : undefined,
   },
   preview: { host: '127.0.0.1' },
+  worker: workers,
   build: { target: 'es2022', assetsInlineLimit: 0, modulePreload: { polyfill: false } },
   test: { include: ['tests/unit/**/*.test.ts'], environment: 'node' },
 });

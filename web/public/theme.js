@@ -1,4 +1,5 @@
-// Sets the theme before the first paint; src/lib/state/theme.svelte.ts keeps it from then on.
+// Sets the theme before the first paint; src/lib/state/theme.svelte.ts keeps it from then on,
+// on the tablet's pages src/deck/settings.svelte.ts.
 (function () {
   let choice = 'system';
   try {
@@ -6,6 +7,8 @@
   } catch {
     // storage refused: the system's theme is used
   }
+  const deck = /^\/deck(\/|$)/.test(location.pathname);
   const dark = matchMedia('(prefers-color-scheme: dark)').matches;
-  document.documentElement.dataset.theme = choice === 'system' ? (dark ? 'dark' : 'light') : choice;
+  if (choice === 'system') choice = dark ? 'dark' : 'light';
+  document.documentElement.dataset.theme = deck && choice === 'light' ? 'sunlight' : choice;
 })();

@@ -1,14 +1,9 @@
 import './lib/ui/tokens.css';
 import './lib/ui/base.css';
-import './lib/ui/bench.css';
-import './lib/ui/paper.css';
-import { mount } from 'svelte';
-import App from './App.svelte';
-import { register, wanted } from './lib/offline/shell';
 
 const target = document.getElementById('app');
 if (!target) throw new Error('index.html has no element with the id app');
-mount(App, { target });
 
-// Nothing sets this yet: the page that needs it comes with the deck.
-if (wanted) void register((takeOver) => void takeOver().then(() => location.reload()));
+// The tablet's pages and the laptop's have nothing to load from each other.
+if (/^\/deck(\/|$)/.test(location.pathname)) void import('./deck/start').then(({ start }) => start(target));
+else void import('./laptop').then(({ start }) => start(target));

@@ -1,4 +1,4 @@
-// The shell of the app for days without the laptop: the built files and nothing
+// The shell of the tablet's pages for days without the laptop: their built files and nothing
 // else. It imports nothing, so that it is built as one plain script; the Vite
 // plugin service-worker-plugin.ts fills in what is to be kept. It touches
 // neither IndexedDB nor the private file system: the log is not its business.
@@ -26,8 +26,8 @@ const { cache, files } = JSON.parse('%PRECACHE%') as Precache;
 const prefix = 'brinefield-shell-';
 /** The same as in lib/offline/locks.ts: whoever writes an entry holds it together with others. */
 const writingLock = 'brinefield-deck-writing';
-/** The server sends /index.html on to /, and a page must not come from an answer that was sent on. */
-const shell = '/';
+/** A page must not come from an answer that was sent on, as / is to tablets and /index.html to everybody. */
+const shell = '/deck';
 
 scope.addEventListener('install', (e) => {
   // All files or none: half a shell would be worse than the one before.
@@ -50,8 +50,9 @@ scope.addEventListener('fetch', (e) => {
   const url = new URL(request.url);
   if (request.method !== 'GET' || url.origin !== scope.location.origin) return;
   if (/^\/(api|download|enter)(\/|$)/.test(url.pathname)) return;
-  // A page of the app has no dot in its last part; anything else with one is a file of its own.
-  const page = request.mode === 'navigate' && !/\.[^/]*$/.test(url.pathname);
+  // A page has no dot in its last part; anything else with one is a file of its own. A study
+  // whose name begins with "deck" is the laptop's.
+  const page = request.mode === 'navigate' && /^\/deck(\/[^.]*)?$/.test(url.pathname);
   const kept = page ? shell : files.includes(url.pathname) ? url.pathname : undefined;
   if (!kept) return;
   e.respondWith(

@@ -10,8 +10,8 @@ export interface Precache {
 /** Message asks a service worker that waits to take over. */
 export type Message = 'take over';
 
-/** Set when building, until the page that needs the shell is there: VITE_OFFLINE_SHELL=1. */
-export const wanted: boolean = import.meta.env.VITE_OFFLINE_SHELL === '1';
+/** Only the tablet's pages are kept: the laptop's come from the program each time. */
+const scope = '/deck';
 
 /**
  * register starts the service worker and says when a new version of the app
@@ -22,7 +22,7 @@ export const wanted: boolean = import.meta.env.VITE_OFFLINE_SHELL === '1';
 export async function register(updateWaits: (takeOver: () => Promise<void>) => void): Promise<void> {
   const workers = globalThis.navigator?.serviceWorker;
   if (!workers) return;
-  const registration = await workers.register('/service-worker.js');
+  const registration = await workers.register('/service-worker.js', { scope });
   const tell = () => {
     const { waiting } = registration;
     // Without a controller this is the first one: there is nothing to wait for.

@@ -15,7 +15,7 @@ afterAll(async () => {
 });
 
 test('without the laptop, and through an update', async () => {
-  const page = await tablet.page(laptop);
+  const page = await tablet.page(laptop, '/deck');
   const registered = await page.evaluate(async () => {
     await window.deck.register(() => undefined);
     await navigator.serviceWorker.ready;
@@ -24,7 +24,7 @@ test('without the laptop, and through an update', async () => {
     return { names, kept: kept.map((r) => new URL(r.url).pathname) };
   });
   expect(registered.names).toEqual([expect.stringMatching(/^brinefield-shell-[0-9a-f]{16}$/)]);
-  expect(registered.kept).toContain('/');
+  expect(registered.kept).toContain('/deck');
   expect(registered.kept.filter((p) => p.endsWith('.js')).length).toBeGreaterThanOrEqual(2);
   expect(registered.kept).not.toContain('/service-worker.js');
 
@@ -85,6 +85,7 @@ test('without the laptop, and through an update', async () => {
     await over;
     // An entry that comes meanwhile is kept.
     await window.deck.log.append([window.deck.pass(6)]);
+    await window.deck.log.copied();
     return events;
   });
   expect(taken).toEqual(['written', 'taken over']);

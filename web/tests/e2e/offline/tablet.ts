@@ -11,7 +11,7 @@ import { extname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { chromium, type Browser, type Page } from 'playwright-core';
 import { build } from 'vite';
-import { serviceWorker } from '../../../service-worker-plugin';
+import { serviceWorker, workers } from '../../../service-worker-plugin';
 
 const here = fileURLToPath(new URL('.', import.meta.url));
 const types: Record<string, string> = {
@@ -88,6 +88,7 @@ export class Laptop {
       define: { 'import.meta.env.VITE_TEST_VERSION': JSON.stringify(version) },
       resolve: { alias: { $lib: fileURLToPath(new URL('../../../src/lib', import.meta.url)) } },
       plugins: [serviceWorker()],
+      worker: workers,
       build: {
         target: 'es2022',
         outDir: this.#dist,

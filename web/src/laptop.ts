@@ -1,0 +1,7 @@
+// The laptop's pages.
+import './lib/ui/bench.css';
+import './lib/ui/paper.css';
+import { mount } from 'svelte';
+import App from './App.svelte';
+
+export const start = (target: HTMLElement): void => void mount(App, { target });

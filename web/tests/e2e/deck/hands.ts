@@ -1,0 +1,27 @@
+// What the tests do again and again, as a person would.
+import type { Page } from 'playwright-core';
+import type { Boat } from './boat';
+
+export async function pairUp(page: Page, boat: Pick<Boat, 'base'>, code = 'K7QM2XHD'): Promise<void> {
+  await page.goto(`${boat.base}/deck`);
+  await page.getByRole('textbox', { name: 'Code' }).fill(code);
+  await page.getByRole('textbox', { name: 'Name of this tablet' }).fill('Blue tablet');
+  await page.getByRole('button', { name: 'Pair', exact: true }).click();
+  await page.getByRole('link', { name: /Bay trials/ }).waitFor();
+  await page.evaluate(async () => void (await navigator.serviceWorker.ready));
+}
+
+/** begin opens the study, says who logs, answers the list and begins the next trial; the species is chosen. */
+export async function begin(page: Page, study = /Bay trials/, person = 'Maeve Kinsella'): Promise<void> {
+  await page.getByRole('link', { name: study }).click();
+  await page.getByRole('button', { name: person }).click();
+  await page.getByRole('button', { name: 'Trial', exact: true }).click();
+  const list = page.getByRole('list', { name: 'Before the trial' });
+  for (const ok of await list.getByRole('button', { name: 'OK', exact: true }).all()) await ok.click();
+  await page.getByRole('button', { name: /^Begin T/ }).click();
+  await page.getByRole('button', { name: /Tap to choose the species/ }).click();
+  await page.getByRole('button', { name: 'Thornback ray', exact: true }).click();
+  await page.getByRole('button', { name: 'Unknown No mark' }).click();
+}
+
+export const status = (page: Page): Promise<string> => page.locator('button.status span').innerText();
