@@ -22,6 +22,8 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"brinefield/core/deck"
+	"brinefield/core/journal"
 	"brinefield/core/study"
 	"brinefield/internal/app"
 	"brinefield/internal/cli"
@@ -100,6 +102,7 @@ func newWorld(t *testing.T, which int) *world {
 		Keys: []app.SealTo{{Public: w.keys[0].Public, Holder: "Aoife Byrne (invented)"}, {Public: w.keys[1].Public, Holder: "printed"}}, Author: "Aoife Byrne (invented)",
 	}))
 	w.importTrials(t, in, allocation[which])
+	w.readCurrents(t, readOnDeck[which])
 	must(w.study.RehearseKey(t.Context(), app.RehearseRequest{KeyProof: app.KeyProof{Key: w.keys[1].Secret}, Author: "Aoife Byrne (invented)"}))
 	cards := must(w.study.TakeCardsOut(t.Context(), app.CardsRequest{KeyProof: app.KeyProof{Key: w.keys[0].Secret}, Author: "Tom Kett (invented)"}))
 	must(w.study.Card(t.Context(), app.CardRequest{Token: cards.Token, Trial: "T001"}))
@@ -128,6 +131,32 @@ func (w *world) importTrials(t *testing.T, in app.Input, recorded map[string]str
 		t.Fatalf("%+v", plan.Faults)
 	}
 	must(w.desk.Import(t.Context(), app.ImportRequest{Plan: plan.Plan, Study: "bay", Author: "Tom Kett (invented)"}))
+}
+
+// readOnDeck are currents that a tablet read in a world.
+var readOnDeck = [2][]string{{"9.1", "0"}, {"0.02", "-12.44"}}
+
+// readCurrents brings readings as an operator's tablet does.
+func (w *world) readCurrents(t *testing.T, uA []string) {
+	t.Helper()
+	tablet := storetest.NewTablet("deck-7c1e", w.clock.Now())
+	batch := app.DeckBatch{Identity: must(w.study.Identity(t.Context())), NowMS: w.clock.Now().UnixMilli()}
+	for i, text := range uA {
+		salt, data := bytes.Repeat([]byte{byte(i + 1)}, 32), []byte(`{"current_uA":"`+text+`"}`)
+		sum := sha256.Sum256(append(slices.Clone(salt), data...))
+		ref := hex.EncodeToString(sum[:])
+		batch.Blobs = append(batch.Blobs, app.DeckBlob{Ref: ref, Kind: "guarded", Salt: salt, Data: data})
+		for _, line := range tablet.Write(t, journal.Draft{
+			Kind: study.KindReading, Subject: fmt.Sprintf("7c1e-r%04d", i+1), Act: journal.Record,
+			Body: journal.Body{Fields: map[string]string{"trial": fmt.Sprintf("T%03d", i+1), "when": "before", "time": "2026-06-08T09:58:00+01:00", "ref": ref}},
+		}) {
+			batch.Entries = append(batch.Entries, string(line))
+		}
+	}
+	answer := must(w.study.DeckSync(t.Context(), batch))
+	if len(answer.Blobs) != len(uA) {
+		t.Fatalf("%+v", answer)
+	}
 }
 
 // learn names every hash over something sealed, as text and as bytes.
@@ -172,6 +201,9 @@ func (w *world) learn(t *testing.T) {
 		if entry.Kind == string(study.KindAssignment) {
 			add(fmt.Sprintf("«assignment %d»", i), entry.Body.Fields["ref"])
 		}
+		if entry.Kind == string(study.KindReading) {
+			add(fmt.Sprintf("«reading %d»", i), entry.Body.Fields["ref"])
+		}
 	}
 }
 
@@ -190,7 +222,15 @@ func (w *world) bodies() map[string][]string {
 		return []string{`{"key":"secret` + strings.Repeat("0", 32) + `"` + rest + `}`}
 	}
 	plan := `{"pairs":["A","B"],"currents_uA":[6],"trials":8,"silent":1,"sham":0,"odour_off":0,"draw_polarity":true,"repeats":1,"most_alike":0,"spare":1}`
+	usual, err := deck.Default().Text()
+	if err != nil {
+		panic(err)
+	}
 	return map[string][]string{
+		"deck-setup": {
+			`{"author":"x","spec":` + strings.Replace(usual, `"trial_min":0`, `"trial_min":25`, 1) + `}`,
+			`{"author":"x","spec":` + strings.Replace(usual, `"trial_min":0`, `"trial_min":-1`, 1) + `}`,
+		},
 		"create-study": {`{"study":"bay","title":"again"}`},
 		"plan-import":  {`{"study":"bay","files":[]}`},
 		"import":       {`{"plan":"none","study":"bay"}`},
@@ -307,12 +347,24 @@ func (w *world) sweepRoutes(t *testing.T) {
 	}
 }
 
+// usualDeck is the tag of a study that says nothing of its own about logging on
+// deck: the first change of it holds, and the same once more finds it changed.
+func usualDeck() string {
+	text, err := deck.Default().Text()
+	if err != nil {
+		panic(err)
+	}
+	sum := sha256.Sum256([]byte(text))
+	return `"` + hex.EncodeToString(sum[:16]) + `"`
+}
+
 func request(method, address, body string) *http.Request {
 	r := httptest.NewRequest(method, "http://here"+address, strings.NewReader(body))
 	r.Host = "here"
 	if method == "POST" {
 		r.Header.Set("Content-Type", "application/json")
 		r.Header.Set("Sec-Fetch-Site", "same-origin")
+		r.Header.Set("If-Match", usualDeck())
 	}
 	return r
 }
