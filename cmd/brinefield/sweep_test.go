@@ -258,7 +258,9 @@ func (w *world) bodies() map[string][]string {
 		"register":         {`{"author":"x","sha256":"0"}`},
 		"schedule-example": {`{"plan":` + plan + `,"per_day":4,"seed":3}`},
 		"schedule-key":     {`{"passphrase":""}`},
-		"rig":              {`{}`}, "background": {`{}`}, "calibrate": {`{}`}, // know no study
+		"tablets-change":   {`{"serve":true}`}, "tablets-code": {`{"study":"bay","role":"lead"}`}, "tablets-role": {`{"device":"none","study":"bay","role":"lead"}`}, // this window serves none
+		"deck-pair": {`{"code":"none","name":"tablet"}`},
+		"rig":       {`{}`}, "background": {`{}`}, "calibrate": {`{}`}, // know no study
 		"stimulus-errors": {`{}`}, "stimulus-points": {`{}`}, "stimulus-range": {`{}`}, "stimulus-section": {`{}`}, "stimulus-target": {`{}`}, "stimulus-volume": {`{}`}, "stimulus-waveform": {`{}`},
 	}
 }
