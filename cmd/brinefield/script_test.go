@@ -32,7 +32,7 @@ func TestCommands(t *testing.T) {
 			return nil
 		},
 		Cmds: map[string]func(ts *testscript.TestScript, neg bool, args []string){
-			"status": status, "sql": runSQL, "cutshort": cutShort, "hold": hold, "release": release,
+			"status": status, "sql": runSQL, "cutshort": cutShort, "hold": hold, "release": release, "tabletlog": tabletLog,
 		},
 	})
 }

@@ -10,15 +10,12 @@ import (
 	"brinefield/core/study"
 )
 
-// ErrUnknownAttachment answers for a photo or a voice note that a study does not have.
-var ErrUnknownAttachment = errors.New("there is no such photo or voice note in this study")
-
 // EraseAttachment erases a photo or a voice note from a study: the entry stays
 // valid, and says that it was erased. That it was done is an entry of the journal.
 // What is not here yet cannot be erased: it would come in later. Erased already,
 // nothing is written.
 //
-// Errors: [ErrReadOnly]; [ErrUnknownAttachment]; *AbsentError.
+// Errors: [ErrReadOnly]; [ErrNoAttachment]; [ErrNotHereYet].
 func (s *Study) EraseAttachment(ctx context.Context, id, author, reason string) error {
 	if s.folder.ReadOnly {
 		return ErrReadOnly
@@ -31,14 +28,14 @@ func (s *Study) EraseAttachment(ctx context.Context, id, author, reason string) 
 		return err
 	}
 	if state == nil || !isRef(state.Fields[refField]) {
-		return fmt.Errorf("%w: %q; expected one like 7c1e-a0001, as the page Deck lists them", ErrUnknownAttachment, id)
+		return fmt.Errorf("%q: %w; expected one like 7c1e-a0001, as the page Deck lists them", id, ErrNoAttachment)
 	}
 	ref := state.Fields[refField]
 	switch _, err := s.folder.Erasable.Get(ctx, ref); {
 	case errors.Is(err, ErrErased):
 		return nil
 	case isAbsent(err):
-		return fmt.Errorf("the attachment %s is not here yet, so that it cannot be erased: erase it on the tablet that holds it, or when it has come in: %w", id, err)
+		return fmt.Errorf("%s: %w, so that it cannot be erased here: erase it on that tablet, or when it has come in", id, ErrNotHereYet)
 	case ctx.Err() != nil:
 		return ctx.Err()
 	}

@@ -3,6 +3,7 @@ package app
 import (
 	"cmp"
 	"context"
+	"math"
 	"slices"
 	"time"
 
@@ -71,13 +72,13 @@ func nearPasses(passes []sitedPass, withinS float64) [][2]int {
 	return out
 }
 
-// possiblySame gives those of the near passes that two devices wrote, at most
-// mostSame.
-func possiblySame(passes []sitedPass, withinS float64) []SamePass {
+// possiblySame gives those of the near passes that two devices wrote and that are
+// not known to be two, at most mostSame.
+func possiblySame(passes []sitedPass, withinS float64, two func(a, b string) bool) []SamePass {
 	out := []SamePass{}
 	for _, near := range nearPasses(passes, withinS) {
 		a, b := &passes[near[0]], &passes[near[1]]
-		if a.Device == b.Device || len(out) == mostSame {
+		if a.Device == b.Device || len(out) == mostSame || two(a.Pass, b.Pass) {
 			continue
 		}
 		out = append(out, SamePass{Trial: a.trial, Pair: a.pair, SecondsApart: b.Time.Sub(a.Time).Seconds(), Passes: [2]LoggedPass{a.LoggedPass, b.LoggedPass}})
@@ -87,8 +88,19 @@ func possiblySame(passes []sitedPass, withinS float64) []SamePass {
 
 // SamePasses lists the passes that may have been logged twice, on two devices:
 // of one trial, at one pair, at most twenty seconds apart, of the same or an
-// unidentified individual. The device of a pass is the one that wrote it down first.
+// unidentified individual. The device of a pass is the one that wrote it down
+// first. Times are those of this laptop's clock as far as offsets are stated:
+// less the offset of the device, but where the pass was corrected by it already.
+// Pairs of passes that somebody said are two are left out.
 func (s *Study) SamePasses(ctx context.Context) ([]SamePass, error) {
+	current, err := s.current(ctx)
+	if err != nil {
+		return nil, err
+	}
+	return s.samePasses(ctx, current)
+}
+
+func (s *Study) samePasses(ctx context.Context, current *standingRecords) ([]SamePass, error) {
 	head, err := s.folder.Journal.Head(ctx)
 	if err != nil {
 		return nil, err
@@ -96,39 +108,36 @@ func (s *Study) SamePasses(ctx context.Context) ([]SamePass, error) {
 	if len(head.Devices) < 2 {
 		return []SamePass{}, nil
 	}
-	current, err := s.current(ctx)
-	if err != nil {
-		return nil, err
-	}
 	zone, err := s.zone(ctx)
 	if err != nil {
 		return nil, err
 	}
+	offsets := clockOffsets(current)
 	var passes []sitedPass
-	var first []string
 	for _, st := range current.standing(study.KindPass) {
 		f := st.Fields
 		at, ok := passTime(f["time"], zone)
 		if !ok || f["trial"] == "" || f["pair"] == "" {
 			continue // a fault of the season, told there
 		}
-		passes = append(passes, sitedPass{LoggedPass{Pass: st.ID, Time: at, Individual: f["individual"], Species: f["species"]}, f["trial"], f["pair"]})
-		first = append(first, st.First)
-	}
-	for _, near := range nearPasses(passes, samePassSeconds) {
-		for _, i := range near {
-			if passes[i].Device != "" {
-				continue
-			}
-			entry, err := s.folder.Journal.Entry(ctx, first[i])
-			if err != nil {
-				return nil, err
-			}
-			passes[i].Device = entry.Device
+		logged, err := s.logged.of(ctx, s, &st)
+		if err != nil {
+			return nil, err
 		}
+		if offset, ok := offsets[logged.device]; ok && !logged.aligned {
+			at = at.Add(-seconds(offset))
+		}
+		passes = append(passes, sitedPass{LoggedPass{Pass: st.ID, Device: logged.device, Time: at, Individual: f["individual"], Species: f["species"]}, f["trial"], f["pair"]})
 	}
-	return possiblySame(passes, samePassSeconds), nil
+	return possiblySame(passes, samePassSeconds, func(a, b string) bool {
+		return current.state(recordName{study.KindDistinct, pairOfPasses(a, b)}) != nil
+	}), nil
 }
+
+// pairOfPasses names two passes, whichever is told first.
+func pairOfPasses(a, b string) string { return min(a, b) + "|" + max(a, b) }
+
+func seconds(s float64) time.Duration { return time.Duration(math.Round(s * float64(time.Second))) }
 
 // passTime reads the time of a pass as the canonical season and a tablet write it:
 // on the clock of the site, or with its offset.

@@ -9,6 +9,8 @@ import (
 	"pgregory.net/rapid"
 )
 
+func never(string, string) bool { return false }
+
 // The expectation of each case was read off the rule by hand.
 func TestPossiblySame(t *testing.T) {
 	at := time.Date(2026, 6, 1, 21, 0, 0, 0, time.UTC)
@@ -36,7 +38,7 @@ func TestPossiblySame(t *testing.T) {
 		{"nothing", nil, nil},
 	} {
 		var got []string
-		for _, s := range possiblySame(c.passes, 20) {
+		for _, s := range possiblySame(c.passes, 20, never) {
 			got = append(got, fmt.Sprint(s.Passes[0].Pass, " ", s.Passes[1].Pass, " ", s.SecondsApart))
 		}
 		if diff := cmp.Diff(c.want, got); diff != "" {
@@ -66,7 +68,7 @@ func TestPossiblySameOfAnyOrder(t *testing.T) {
 			}
 		}
 		got := map[string]bool{}
-		for _, s := range possiblySame(rapid.Permutation(passes).Draw(t, "order"), 20) {
+		for _, s := range possiblySame(rapid.Permutation(passes).Draw(t, "order"), 20, never) {
 			got[min(s.Passes[0].Pass, s.Passes[1].Pass)+" "+max(s.Passes[0].Pass, s.Passes[1].Pass)] = true
 			if s.Passes[1].Time.Before(s.Passes[0].Time) || s.SecondsApart < 0 {
 				t.Fatalf("not in order of time: %+v", s)
@@ -84,7 +86,7 @@ func TestPossiblySameOfMany(t *testing.T) {
 	for i := range passes {
 		passes[i] = sitedPass{LoggedPass{Pass: fmt.Sprint("P", i), Device: fmt.Sprint(i % 2)}, "T1", "A"}
 	}
-	if got := len(possiblySame(passes, 20)); got != mostSame {
+	if got := len(possiblySame(passes, 20, never)); got != mostSame {
 		t.Errorf("%d listed, not %d", got, mostSame)
 	}
 }

@@ -71,6 +71,7 @@ type Study struct {
 	uncertain *uncertainOnce
 	after     afterMarks
 	deck      deckRefs
+	logged    loggedPasses
 }
 
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {

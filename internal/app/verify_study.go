@@ -80,6 +80,7 @@ type verifier struct {
 	mixed    map[recordName]bool           // an entry came in behind its time
 	own      string                        // this device
 	persons  map[string]bool               // references to erasable files; true: this device should have the file
+	attached map[string]bool               // those of them that are photos and voice notes
 }
 
 func (v *verifier) differs(format string, args ...any) {
@@ -107,7 +108,7 @@ func (v *verifier) chains(ctx context.Context) error {
 		return err
 	}
 	chains, broken := map[string]*journal.Chain{}, map[string]bool{}
-	v.persons, v.own = map[string]bool{}, head.Device
+	v.persons, v.attached, v.own = map[string]bool{}, map[string]bool{}, head.Device
 	position := int64(0)
 	for stored, err := range v.study.folder.Journal.All(ctx) {
 		if err != nil {
@@ -182,6 +183,10 @@ func (v *verifier) fold(e journal.Entry) {
 			v.persons[ref] = v.persons[ref] || e.Device == v.own
 		}
 	}
+	if ref := e.Body.Fields[refField]; e.Kind == study.KindAttachment && isRef(ref) {
+		v.attached[ref] = true
+		v.persons[ref] = v.persons[ref] || e.Device == v.own
+	}
 }
 
 func (v *verifier) heads(chains map[string]*journal.Chain, broken map[string]bool, head JournalHead) {
@@ -247,7 +252,7 @@ func (v *verifier) files(ctx context.Context) error {
 	for _, ref := range held {
 		v.persons[ref] = true
 	}
-	all, elsewhere := slices.Sorted(maps.Keys(v.persons)), 0
+	all, elsewhere, pictures := slices.Sorted(maps.Keys(v.persons)), 0, 0
 	for i, ref := range all {
 		v.tell(i+1, len(all))
 		_, err := v.study.folder.Erasable.Get(ctx, ref)
@@ -257,6 +262,8 @@ func (v *verifier) files(ctx context.Context) error {
 			return ctx.Err()
 		case errors.Is(err, ErrErased):
 			v.doc.Erased++
+		case errors.As(err, &absent) && !v.persons[ref] && v.attached[ref]:
+			pictures++
 		case errors.As(err, &absent) && !v.persons[ref]:
 			elsewhere++
 		case err != nil:
@@ -265,9 +272,14 @@ func (v *verifier) files(ctx context.Context) error {
 			v.doc.Files++
 		}
 	}
-	if elsewhere > 0 {
-		v.doc.Notes = append(v.doc.Notes, fmt.Sprintf("%s of which only entries of other devices speak %s not here: they lie on those devices until they are sent (or in a backup, where this is a copy of the study)",
-			counted(elsewhere, "name", "names"), map[bool]string{true: "is", false: "are"}[elsewhere == 1]))
+	for _, away := range []struct {
+		n         int
+		one, many string
+	}{{elsewhere, "name", "names"}, {pictures, "photo or voice note", "photos and voice notes"}} {
+		if away.n > 0 {
+			v.doc.Notes = append(v.doc.Notes, fmt.Sprintf("%s of which only entries of other devices speak %s not here: they lie on those devices until they are sent (or in a backup, where this is a copy of the study)",
+				counted(away.n, away.one, away.many), map[bool]string{true: "is", false: "are"}[away.n == 1]))
+		}
 	}
 	notHere, err := v.study.NotHere(ctx)
 	if len(notHere) > 0 {

@@ -90,12 +90,12 @@ type grammar struct {
 	Demo       demoCommand       `cmd:"" help:"Show the demo study: an invented season of catsharks and thornback rays."`
 	Open       openCommand       `cmd:"" help:"Show your studies, one of them, or a season folder in the browser."`
 	Serve      serveCommand      `cmd:"" help:"Show your studies in the browser, and let tablets on the boat's net log into them over HTTPS."`
-	Import     importCommand     `cmd:"" help:"Import a season folder into a study: a new one, or corrections to one that is there."`
+	Import     importCommand     `cmd:"" help:"Import a season folder into a study, a new one or corrections to one that is there, or a log that a tablet saved."`
 	Export     exportCommand     `cmd:"" help:"Write a study as a plain season folder."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup of a study into one file."`
 	Restore    restoreCommand    `cmd:"" help:"Make a new study of a backup."`
 	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, or a schedule what its seal says: that nothing was changed or lost."`
-	Erase      eraseCommand      `cmd:"" help:"Erase a person's name from a study."`
+	Erase      eraseCommand      `cmd:"" help:"Erase a person's name, a photo or a voice note from a study."`
 	Analyse    analyseCommand    `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
 	Infer      inferCommand      `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`
 	Water      waterCommand      `cmd:"" help:"Convert salinity to conductivity, or back (PSS-78)."`

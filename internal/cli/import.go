@@ -12,8 +12,8 @@ import (
 
 type importCommand struct {
 	studies
-	Season        string `arg:"" help:"Season folder." type:"path"`
-	Study         string `arg:"" help:"Study: a name, or the path of its folder. It is made where it is not there yet."`
+	Season        string `arg:"" help:"Season folder, or a log that a tablet saved (….deck-log.jsonl)." type:"path"`
+	Study         string `arg:"" help:"Study: a name, or the path of its folder. It is made of a season folder where it is not there yet."`
 	Blind         bool   `help:"Keep sealed which pair was active until somebody opens it."`
 	RemoveMissing bool   `help:"Withdraw from the study what the folder no longer holds."`
 	Author        string `help:"Who imports; it is written beside every change." placeholder:"NAME"`
@@ -22,6 +22,9 @@ type importCommand struct {
 }
 
 func (c *importCommand) Run(ctx context.Context, out *Outside) error {
+	if log, err := out.ReadFile(c.Season); err == nil && app.IsDeckLog(log) { // a folder cannot be read as a file
+		return c.importLog(ctx, out, log)
+	}
 	input, err := out.ReadFolder(c.Season)
 	if err != nil {
 		return badInput(err)
@@ -40,6 +43,44 @@ func (c *importCommand) Run(ctx context.Context, out *Outside) error {
 		err = errors.Join(err, c.print(out, doc))
 	}
 	return err
+}
+
+// importLog takes in what a tablet saved. It only adds, so that nobody is asked.
+func (c *importCommand) importLog(ctx context.Context, out *Outside, log []byte) error {
+	if c.Blind || c.RemoveMissing {
+		return badInput(errors.New("--blind and --remove-missing are for a season folder, and this is the log of a tablet: leave them out"))
+	}
+	place, err := c.existing(out, c.Study)
+	if err != nil {
+		return err
+	}
+	var done app.DeckImported
+	if err := withStudy(ctx, out, place, func(study *app.Study) error {
+		done, err = study.DeckImport(ctx, app.DeckImportRequest{File: string(log), Author: c.Author})
+		return err
+	}); err != nil {
+		return inputError(err)
+	}
+	if c.JSON {
+		err = printJSON(out, done)
+	} else {
+		c.printLog(out.Out, place.Name, done)
+	}
+	if err == nil && len(done.Faults) > 0 {
+		err = &DifferenceError{fmt.Errorf("%s is not whole: what is whole in it was taken in", inputName(c.Season))}
+	}
+	return err
+}
+
+func (c *importCommand) printLog(w io.Writer, study string, done app.DeckImported) {
+	fmt.Fprintf(w, "Taken into the study %s: %s, %s that they refer to; here already: %s.\n", study,
+		plural(done.New, "entry", "entries"), plural(done.Blobs, "thing", "things"), plural(done.Known, "entry", "entries"))
+	for _, fault := range done.Faults {
+		fmt.Fprintf(w, "Not whole: %s.\n", fault)
+	}
+	for _, note := range done.Notes {
+		fmt.Fprintf(w, "Note: %s.\n", note)
+	}
 }
 
 // carryOut plans, shows the difference to an existing study, asks, imports.

@@ -75,6 +75,7 @@ func inputError(err error) error {
 	}
 	for _, known := range []error{
 		app.ErrBadName, app.ErrReadOnly, app.ErrNoSpace, app.ErrUnknownStudy, app.ErrNotAStudy, app.ErrUnknownPerson, app.ErrBlind, app.ErrLooseSeason, app.ErrNotServing,
+		app.ErrNoDeckLog, app.ErrOtherLog, app.ErrDeckRefused, app.ErrDeckUnfit, app.ErrNoAttachment, app.ErrNotHereYet,
 	} {
 		if errors.Is(err, known) {
 			return badInput(err)
@@ -179,9 +180,12 @@ func stoppedOrInput(err error) error {
 type eraseCommand struct {
 	studies
 	Study  string `arg:"" help:"Study: a name, or the path of its folder."`
-	Person string `required:"" help:"The person's name, as it is written in the study." placeholder:"NAME"`
-	Author string `help:"Who erases it; it is written into the journal." placeholder:"NAME"`
-	Yes    bool   `help:"Erase without asking."`
+	Person string `required:"" xor:"what" help:"The person's name, as it is written in the study." placeholder:"NAME"`
+	// Attachment is one photo or voice note.
+	Attachment string `required:"" xor:"what" help:"A photo or a voice note, by the name of its record, such as 7c1e-a0001." placeholder:"ID"`
+	Reason     string `help:"Why; it is written into the journal." placeholder:"TEXT"`
+	Author     string `help:"Who erases it; it is written into the journal." placeholder:"NAME"`
+	Yes        bool   `help:"Erase without asking."`
 }
 
 func (c *eraseCommand) Run(ctx context.Context, out *Outside) error {
@@ -190,7 +194,11 @@ func (c *eraseCommand) Run(ctx context.Context, out *Outside) error {
 		return err
 	}
 	if !c.Yes {
-		yes, asked := out.Ask(fmt.Sprintf("Erase the name %q from the study %s? This cannot be taken back.", c.Person, place.Name))
+		what := fmt.Sprintf("the name %q", c.Person)
+		if c.Attachment != "" {
+			what = "the photo or voice note " + c.Attachment
+		}
+		yes, asked := out.Ask(fmt.Sprintf("Erase %s from the study %s? This cannot be taken back.", what, place.Name))
 		switch {
 		case !asked:
 			return badInput(errors.New("erasing cannot be taken back and nobody is there to ask: add --yes to erase; nothing was changed"))
@@ -199,6 +207,9 @@ func (c *eraseCommand) Run(ctx context.Context, out *Outside) error {
 		}
 	}
 	return withStudy(ctx, out, place, func(study *app.Study) error {
+		if c.Attachment != "" {
+			return c.attachment(ctx, out, study, place)
+		}
 		done, err := study.ErasePerson(ctx, c.Person, c.Author)
 		if err != nil {
 			return err
@@ -209,6 +220,16 @@ func (c *eraseCommand) Run(ctx context.Context, out *Outside) error {
 		}
 		return c.remains(ctx, out, study, place, done)
 	})
+}
+
+// attachment erases a photo or a voice note.
+func (c *eraseCommand) attachment(ctx context.Context, out *Outside, study *app.Study, place Place) error {
+	if err := study.EraseAttachment(ctx, c.Attachment, c.Author, c.Reason); err != nil {
+		return inputError(err)
+	}
+	fmt.Fprintf(out.Out, "Erased from the study %s: the photo or voice note %s. Its entry stays valid and says that it was erased.\n", place.Name, c.Attachment)
+	fmt.Fprintln(out.Out, "The tablet that made it forgets it when it comes by; its saved logs, and exports with pictures and backups made before, hold it still. On a solid-state disc old contents may stay readable with special tools.")
+	return nil
 }
 
 // remains says what still holds the name.

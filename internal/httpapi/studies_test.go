@@ -239,6 +239,7 @@ func TestErrorsBecomeStatuses(t *testing.T) {
 		{fmt.Errorf("entry 2 of device deck-1: %w", app.ErrDeckRefused), 403},
 		{app.ErrOtherLog, 409},
 		{app.ErrDeckUnfit, 409},
+		{app.ErrNoDeckLog, 422},
 		{&app.DeckForkError{Fork: &journal.ForkError{Device: "deck-1", Seq: 2}}, 409},
 		{app.ErrOtherBlob, 422},
 		{app.ErrErased, 410},
