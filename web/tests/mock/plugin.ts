@@ -29,6 +29,7 @@ async function answer(request: IncomingMessage, response: ServerResponse, next: 
 
 function get([top, study = '', page = '', ...rest]: string[]): unknown {
   if (top === 'home') return askHome();
+  if (top === 'tablets') return fixture('tablets.json');
   if (top !== 'studies') return undefined;
   if (page === 'results') return resultsOf(study);
   if (page === 'passes') return (fixture('passes.json') as Record<string, unknown>)[rest[0] ?? ''];

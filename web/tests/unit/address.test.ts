@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { addressOf, nameTaken, readAddress, scheduleParts, sections } from '$lib/state/address';
+import { addressOf, deckParts, nameTaken, readAddress, scheduleParts, sections } from '$lib/state/address';
 
 test.each([
   ['/', { page: 'home' }],
@@ -8,6 +8,9 @@ test.each([
   ['/Bay%20of%20B%C3%A9ara/tables/pass', { page: 'study', study: 'Bay of Béara', section: 'tables', part: 'pass' }],
   ['/tank-2/schedule/seal', { page: 'study', study: 'tank-2', section: 'schedule', part: 'seal' }],
   ['/tank-2/schedule/nothing', { page: 'unknown' }],
+  ['/tank-2/deck/paper', { page: 'study', study: 'tank-2', section: 'deck', part: 'paper' }],
+  ['/tank-2/deck/plan', { page: 'unknown' }],
+  ['/deck/tank-2', { page: 'unknown' }],
   ['/tank-2', { page: 'unknown' }],
   ['/tank-2/nothing', { page: 'unknown' }],
   ['/tank-2/findings/pass', { page: 'unknown' }],
@@ -31,9 +34,11 @@ test('whatever a study is called, its address leads back to it', () => {
       section: 'schedule',
       part,
     });
+  for (const part of deckParts)
+    expect(readAddress(addressOf('a', 'deck', part))).toEqual({ page: 'study', study: 'a', section: 'deck', part });
 });
 
 test('names that the program uses itself', () => {
-  expect(['api', 'Assets', ' download ', 'enter'].map(nameTaken)).toEqual([true, true, true, true]);
+  expect(['api', 'Assets', ' download ', 'enter', 'Deck'].every(nameTaken)).toBe(true);
   expect(nameTaken('apiary')).toBe(false);
 });

@@ -1,6 +1,7 @@
 // The addresses of the app: `/` is Home, `/{study}/{section}` a page of one
 // study, `/{study}/tables/{kind}` one of its tables, `/{study}/schedule/{part}`
-// a part of its schedule. Names are encoded.
+// a part of its schedule, `/{study}/deck/{part}` one of its deck. `/deck` and what
+// is below it is the tablets' own page. Names are encoded.
 
 /** The sections of a study, in the order of the work; the tables are beside it. */
 export const sections = [
@@ -10,6 +11,7 @@ export const sections = [
   'rig',
   'background',
   'schedule',
+  'deck',
   'exposures',
   'findings',
   'tables',
@@ -20,12 +22,16 @@ export type Section = (typeof sections)[number];
 export const scheduleParts = ['plan', 'seal', 'cards', 'blinding', 'preregistration'] as const;
 export type SchedulePart = (typeof scheduleParts)[number];
 
+/** The parts of the page Deck: what came in, what is doubtful, then how the day is set up. */
+export const deckParts = ['log', 'reconcile', 'setup', 'tablets', 'paper', 'sheet'] as const;
+export type DeckPart = (typeof deckParts)[number];
+
 export type Address =
   { page: 'home' } | { page: 'study'; study: string; section: Section; part: string } | { page: 'unknown' };
 
 const unknown: Address = { page: 'unknown' };
 
-/** readAddress says what a path shows; part is a table or a part of the schedule, "" where none is named. */
+/** readAddress says what a path shows; part is a table or a part of the schedule or the deck, "" where none is named. */
 export function readAddress(path: string): Address {
   const parts = path.split('/').slice(1);
   if (parts.at(-1) === '') parts.pop();
@@ -38,13 +44,15 @@ export function readAddress(path: string): Address {
 
 /** Which tables there are depends on the study. */
 const hasPart = (section: Section, part: string): boolean =>
-  section === 'tables' || (section === 'schedule' && scheduleParts.some((p) => p === part));
+  section === 'tables' ||
+  (section === 'schedule' && scheduleParts.some((p) => p === part)) ||
+  (section === 'deck' && deckParts.some((p) => p === part));
 
 export const addressOf = (study: string, section: Section, part = ''): string =>
   ['', study, section, part].map(encodeURIComponent).join('/').replace(/\/$/, '');
 
 /** Paths that the program uses itself: a study of such a name could not be shown. */
-const taken = ['api', 'assets', 'download', 'enter'];
+const taken = ['api', 'assets', 'deck', 'download', 'enter'];
 export const nameTaken = (study: string): boolean => taken.includes(study.trim().toLowerCase());
 
 function decode(part: string): string {

@@ -9,6 +9,7 @@ export const header = {
     rig: 'Rig',
     background: 'Background',
     schedule: 'Schedule',
+    deck: 'Deck',
     exposures: 'Exposures',
     findings: 'Findings',
     tables: 'Tables',

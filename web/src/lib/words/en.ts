@@ -4,6 +4,10 @@ import { calibration } from './en-calibration';
 import { background } from './en-background';
 import { blinding } from './en-blinding';
 import { cards } from './en-cards';
+import { deckPage } from './en-deck-page';
+import { deckPaper } from './en-deck-paper';
+import { deckSetup } from './en-deck-setup';
+import { deckTablets } from './en-deck-tablets';
 import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
@@ -109,6 +113,10 @@ export const en = {
   blinding,
   calibration,
   cards,
+  deckPage,
+  deckPaper,
+  deckSetup,
+  deckTablets,
   exposures,
   faults,
   figures,
