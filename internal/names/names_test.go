@@ -302,11 +302,15 @@ func claimsWithin(t *testing.T, p *ipv4.PacketConn, d time.Duration, goodbye boo
 func TestServesOverMulticast(t *testing.T) {
 	r, p, group := loopback(t)
 	ctx, cancel := context.WithCancel(t.Context())
-	done := make(chan error, 1)
+	done, found := make(chan error, 1), make(chan struct{}, 10)
+	r.Found = func() { found <- struct{}{} }
 	go func() { done <- r.Serve(ctx) }()
 	if got := claimsWithin(t, p, 10*time.Second, false); !slices.Equal(got, at("127.0.0.1")) {
 		cancel()
 		t.Fatalf("announced: %v, %v", got, <-done)
+	}
+	if len(found) != 1 {
+		t.Errorf("told %d times that the name is ours", len(found))
 	}
 	claimsWithin(t, p, 3*time.Second, false) // the second announcement
 	if _, err := p.WriteTo(parseQuery(t, "0001"), fromLoopback, group); err != nil {
@@ -362,6 +366,7 @@ func TestATakenNameIsTold(t *testing.T) {
 			}
 		}
 	})
+	r.Found = func() { t.Error("a name that another machine has was called ours") }
 	err := r.Serve(ctx)
 	cancel()
 	other.Wait()
