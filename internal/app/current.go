@@ -167,6 +167,36 @@ func (s *Study) currentLocked(ctx context.Context) (*standingRecords, error) {
 	return nil, errBusy
 }
 
+// standingOf are the records of some kinds as they stand; more where they were read
+// already.
+func (s *Study) standingOf(ctx context.Context, kinds []study.Kind) (*standingRecords, error) {
+	s.reading.Lock()
+	held := s.held
+	s.reading.Unlock()
+	head, err := s.folder.Journal.Head(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for range 20 {
+		if held != nil && held.position == head.Position {
+			return held, nil
+		}
+		states, err := s.folder.Journal.States(ctx, kinds...)
+		if err != nil {
+			return nil, err
+		}
+		again, err := s.folder.Journal.Head(ctx)
+		if err != nil {
+			return nil, err
+		}
+		if again.Position == head.Position {
+			return gatherStates(head.Position, states), nil
+		}
+		head = again
+	}
+	return nil, errBusy
+}
+
 // manyEntries are so many that reading the records anew costs no more than
 // folding them in.
 const manyEntries = 1000

@@ -69,6 +69,24 @@ func TestReadingsOfOpenedTrials(t *testing.T) {
 	if strings.Contains(warned, "T1") {
 		t.Errorf("warned of T1: %s", warned)
 	}
+	// One that comes in now is marked as late; what it refers to is nothing to read.
+	merged(t, b, tablet.Write(t, currentRead(m, "7c1e-r0007", "T3", "after", "2026-06-02T21:44:00+01:00", "5.9"))...)
+	rows, err := b.AfterOpening(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	late := map[string]string{}
+	for _, row := range rows {
+		if row.Kind == "reading" && row.ID == "7c1e-r0007" {
+			late[row.Field] = row.To
+		}
+	}
+	if diff := cmp.Diff(map[string]string{"trial": "T3", "when": "after", "time": "2026-06-02T21:44:00+01:00"}, late); diff != "" {
+		t.Errorf("late: %s", diff)
+	}
+	if got := currents(t, b, "T3"); got != "6.1/5.9" {
+		t.Errorf("late: %q", got)
+	}
 	// What is recorded wins, and the difference is told.
 	done := set(t, b, "Tom Kett", app.CellChange{Kind: "trial", ID: "T1", Field: "current_before_uA", From: "9.1", To: "9.3"})
 	if got := currents(t, b, "T1"); got != "9.3/8.7" {

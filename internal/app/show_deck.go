@@ -35,11 +35,10 @@ func (s *Study) Deck(ctx context.Context) (DeckView, error) {
 	if err != nil {
 		return v, err
 	}
-	a, err := s.assemble(ctx, right)
+	current, err := s.standingOf(ctx, deckKinds)
 	if err != nil {
 		return v, err
 	}
-	current := a.current
 	v.Blind, v.Locked, v.Position = !right.Granted(), current.state(lockName) != nil, current.position
 	d := deckShown{study: s, current: current, view: &v, passes: map[string]int{}}
 	for _, step := range []func(context.Context) error{d.about, d.spec, d.individuals, d.trials, d.permits, d.people} {
@@ -47,9 +46,20 @@ func (s *Study) Deck(ctx context.Context) (DeckView, error) {
 			return v, err
 		}
 	}
-	d.places(a.Study)
+	d.places()
 	v.Cautions = untickedCautions(current)
 	return v, nil
+}
+
+// deckKinds are the kinds that a tablet gets something of: tracks and casts, most of
+// a season, are none of them.
+var deckKinds = slices.DeleteFunc(slices.Clone(readKinds), func(k study.Kind) bool {
+	return hasRows(k) || k == study.KindAssignment || k == study.KindReading
+})
+
+// placeKinds are what pairs and species are read of.
+var placeKinds = []study.Kind{
+	study.KindStudy, study.KindSite, study.KindWater, study.KindBottom, study.KindEnclosure, study.KindPlate, study.KindPair, study.KindSpecies,
 }
 
 // deckShown is the view while it is filled.
@@ -91,7 +101,14 @@ func (d *deckShown) spec(context.Context) (err error) {
 }
 
 // places are the pairs and species as far as the season can be read.
-func (d *deckShown) places(st *study.Study) {
+func (d *deckShown) places() {
+	var records []study.Record
+	for _, kind := range placeKinds {
+		for _, state := range d.current.standing(kind) {
+			records = append(records, state.Record)
+		}
+	}
+	st := readRecords(records).study // what is missing for a season are faults, which are told elsewhere
 	if st == nil {
 		return
 	}

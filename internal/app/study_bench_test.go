@@ -4,8 +4,10 @@ import (
 	"bytes"
 	"fmt"
 	"testing"
+	"time"
 
 	"brinefield/internal/app"
+	"brinefield/internal/storetest"
 )
 
 // largeSeason is the small season with many more passes, each with a track of
@@ -48,6 +50,15 @@ func BenchmarkLargeStudy(b *testing.B) {
 			if _, err := study.Edit(b.Context(), app.EditRequest{Changes: []app.CellChange{{Kind: "pass", ID: "P000007", Field: "note", From: cell(b, study, "pass", "P000007", "note"), To: fmt.Sprint(b.N, " ", i)}}}); err != nil {
 				b.Fatal(err)
 			}
+		}
+	})
+	b.Run("deck after a pass came in", func(b *testing.B) {
+		tablet := storetest.NewTablet(fmt.Sprint("deck-", b.N), shelf.clock.Now.Add(time.Minute))
+		for i := range b.N {
+			b.StopTimer()
+			merged(b, study, tablet.Write(b, deckPass(fmt.Sprint(b.N, "-", i), "T1", "2026-06-01T21:30:00+01:00", "A"))...)
+			b.StartTimer()
+			deckOf(b, study)
 		}
 	})
 	b.Run("export", func(b *testing.B) {
