@@ -10,6 +10,8 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+
+	"brinefield/internal/app"
 )
 
 // TestServerKilledManyTimes kills the laptop's program 200 times under load.
@@ -20,9 +22,10 @@ func TestConnectionCutManyTimes(t *testing.T) { connectionCut(t, 300, deckSeed) 
 
 // TestSyncedBeforeAnswered follows the system calls of the laptop's program: before
 // each answer to a batch goes out, the log of the study's database was brought to
-// the disc, and every photo of the batch with the folder that holds its name.
+// the disc, and every photo of the batch with the folder that holds its name, and
+// every reading.
 func TestSyncedBeforeAnswered(t *testing.T) {
-	const batches = 60
+	const batches = 100
 	strace, err := exec.LookPath("strace")
 	if err != nil {
 		t.Fatal("strace is not installed: scripts/need.sh strace")
@@ -35,13 +38,11 @@ func TestSyncedBeforeAnswered(t *testing.T) {
 	if err := d.bringAll(t.Context(), 10); err != nil { // states the clock too
 		t.Fatal(err)
 	}
-	photos := make([][]string, batches) // references that a batch brings and that files keep
+	brought := make([][]app.DeckBlob, batches)
 	for n := range batches {
 		d.log(5)
 		for _, ref := range d.waits {
-			if d.blobs[ref].Kind != "guarded" {
-				photos[n] = append(photos[n], ref)
-			}
+			brought[n] = append(brought[n], d.blobs[ref])
 		}
 		if err := d.sync(t.Context(), 1000); err != nil {
 			t.Fatal(err)
@@ -56,7 +57,7 @@ func TestSyncedBeforeAnswered(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	checkSynced(t, string(data), local, photos)
+	checkSynced(t, string(data), local, brought)
 }
 
 // killTraced kills a program that runs below strace, so that the last thing that it
@@ -87,7 +88,7 @@ var (
 
 // checkSynced reads a trace. A client that speaks HTTP/1.1 gets each answer as one
 // write to its socket: the last ones belong to the batches, in order.
-func checkSynced(t *testing.T, trace, local string, photos [][]string) {
+func checkSynced(t *testing.T, trace, local string, brought [][]app.DeckBlob) {
 	t.Helper()
 	var between [][]string // files that were synced before each write to a tablet
 	var synced []string
@@ -106,11 +107,11 @@ func checkSynced(t *testing.T, trace, local string, photos [][]string) {
 			between, synced = append(between, synced), nil
 		}
 	}
-	if len(between) < len(photos) {
-		t.Fatalf("%d writes to the tablet, and %d batches were answered", len(between), len(photos))
+	if len(between) < len(brought) {
+		t.Fatalf("%d writes to the tablet, and %d batches were answered", len(between), len(brought))
 	}
-	between = between[len(between)-len(photos):]
-	files, logs := 0, 0
+	between = between[len(between)-len(brought):]
+	files, readings := 0, 0
 	has := func(synced []string, what string) bool {
 		for _, s := range synced {
 			if strings.HasSuffix(s, what) {
@@ -119,21 +120,27 @@ func checkSynced(t *testing.T, trace, local string, photos [][]string) {
 		}
 		return false
 	}
-	for n, refs := range photos {
+	for n, things := range brought {
 		if !has(between[n], "/bay/study.db-wal") {
 			t.Errorf("answer %d went out before the study's log was on the disc; synced were %q", n+1, between[n])
 		}
-		logs++
-		for _, ref := range refs {
-			folder := "/bay/files/" + ref[:2]
-			if !has(between[n], folder+"/"+ref+".part") || !has(between[n], folder) {
-				t.Errorf("answer %d went out before %s was on the disc; synced were %q", n+1, ref, between[n])
+		for _, thing := range things {
+			if thing.Kind == "guarded" {
+				if !has(between[n], "/bay/guarded.db-wal") {
+					t.Errorf("answer %d went out before a reading was on the disc; synced were %q", n+1, between[n])
+				}
+				readings++
+				continue
+			}
+			folder := "/bay/files/" + thing.Ref[:2]
+			if !has(between[n], folder+"/"+thing.Ref+".part") || !has(between[n], folder) {
+				t.Errorf("answer %d went out before %s was on the disc; synced were %q", n+1, thing.Ref, between[n])
 			}
 			files++
 		}
 	}
-	t.Logf("%d answers to batches: the study's log on the disc before each, and %d names and photos with their folders", logs, files)
-	if files < 5 {
-		t.Errorf("only %d photos were sent", files)
+	t.Logf("%d answers to batches: the study's log on the disc before each, and %d photos with their folders and %d readings before theirs", len(brought), files, readings)
+	if files < 5 || readings < 5 {
+		t.Errorf("only %d photos and %d readings were sent", files, readings)
 	}
 }

@@ -36,17 +36,18 @@ type deckTablet struct {
 	identity string
 	name     string // under which it writes
 
-	chance *mathrand.Rand
-	clock  func() time.Time
-	head   journal.Head
-	lines  []string
-	hashes []journal.Hash
-	blobs  map[string]app.DeckBlob // all of them, by reference
-	waits  []string                // references that are not safe yet, in order
-	safe   int64                   // entries of which the laptop said so
-	person string
-	passes int
-	biggest int // bytes of a photo
+	chance  *mathrand.Rand
+	clock   func() time.Time
+	head    journal.Head
+	lines   []string
+	hashes  []journal.Hash
+	blobs   map[string]app.DeckBlob // all of them, by reference
+	waits   []string                // references that are not safe yet, in order
+	safe    int64                   // entries of which the laptop said so
+	person  string
+	passes  int
+	biggest int  // bytes of a photo
+	texts   bool // nothing but entries
 }
 
 // pair lets a new tablet in as its user would: with a code from the window.
@@ -54,10 +55,7 @@ func (b *boat) pair(t testing.TB, seed uint64, to string) *deckTablet {
 	t.Helper()
 	var code app.PairingCode
 	b.ask(t, "/api/tablets/code", app.PairingRequest{Study: "bay", Role: "operator"}, &code)
-	d := &deckTablet{
-		client: b.trusting(t, to), base: "https://" + b.address, chance: mathrand.New(mathrand.NewPCG(seed, 8)),
-		clock: time.Now, blobs: map[string]app.DeckBlob{}, biggest: 60_000,
-	}
+	d := newTablet("", seed, b.trusting(t, to), "https://"+b.address)
 	var self app.TabletSelf
 	status, header, err := d.send(t.Context(), "POST", "/api/deck/pair", app.PairRequest{Code: code.Code, Name: fmt.Sprint("tablet ", seed)}, &self)
 	if err != nil || status != http.StatusOK {
@@ -70,6 +68,13 @@ func (b *boat) pair(t testing.TB, seed uint64, to string) *deckTablet {
 	d.token, d.identity, d.name = cookies[0], self.Studies[0].Identity, self.Device
 	d.person = "person:" + d.keep("person", fmt.Appendf(nil, "Scorer %d (invented)", seed))
 	return d
+}
+
+func newTablet(name string, seed uint64, client *http.Client, base string) *deckTablet {
+	return &deckTablet{
+		name: name, client: client, base: base, chance: mathrand.New(mathrand.NewPCG(seed, 8)),
+		clock: time.Now, blobs: map[string]app.DeckBlob{}, biggest: 60_000,
+	}
 }
 
 // refusedError is an answer that is none: the laptop said no.
@@ -168,6 +173,8 @@ func (d *deckTablet) next() journal.Draft {
 		return record(study.KindCount, "k", map[string]string{"trial": "T001", "time": at, "species": "Scyliorhinus canicula", "animals": "1", "by": d.person})
 	case n < 94:
 		return record(study.KindEvent, "e", map[string]string{"what": "note", "trial": "T001", "time": at, "text": "sea state 3", "by": d.person})
+	case d.texts:
+		return record(study.KindEvent, "e", map[string]string{"what": "note", "trial": "T001", "time": at, "text": "sea state 4", "by": d.person})
 	case n < 97:
 		ref := d.keep("guarded", fmt.Appendf(nil, `{"current_uA":"9.%d"}`, len(d.lines)))
 		return record(study.KindReading, "r", map[string]string{"trial": "T001", "when": "before", "time": at, "by": d.person, "ref": ref})
@@ -206,6 +213,10 @@ func (d *deckTablet) sync(ctx context.Context, most int) error {
 	if most == 0 {
 		batch.Entries, batch.Blobs = []string{}, []app.DeckBlob{}
 	}
+	return d.bring(ctx, batch)
+}
+
+func (d *deckTablet) bring(ctx context.Context, batch app.DeckBatch) error {
 	var answer app.DeckAnswer
 	if _, _, err := d.send(ctx, "POST", "/api/studies/bay/deck/sync", batch, &answer); err != nil {
 		return err
