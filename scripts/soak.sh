@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
 # The long checks, a stage each: builds for other systems, tests with the tag
 # soak, 1 000 cases of every property, fuzzing of every parser, and the tests of
-# the core and the tasks on another architecture under an emulator, and the kills of
-# a browser while a tablet writes its log. Writes
+# the core and the tasks on another architecture under an emulator, the kills of
+# a browser while a tablet writes its log, and tablets against a laptop that is
+# killed, cut off and filled up. Writes
 # docs/soak.md; with arguments only the stages named, whose sections alone are
 # written anew. FUZZTIME sets how long each parser is fuzzed (default 5m).
 set -euo pipefail
@@ -36,7 +37,8 @@ tagged() {
   printf '## Tests with the tag soak\n\n%s\n\n' "$made"
   mapfile -t files < <(grep -rl --include='*_test.go' '^//go:build soak' . | grep -v node_modules | sort)
   for dir in $(printf '%s\n' "${files[@]}" | xargs -n1 dirname | sort -u); do
-    names=$(printf '%s\n' "${files[@]}" | grep "^$dir/[^/]*$" | xargs sed -nE 's/^func (Test[A-Za-z0-9_]+)\(.*/\1/p' | paste -sd'|')
+    # Those of the stage boat begin with TestBoat.
+    names=$(printf '%s\n' "${files[@]}" | grep "^$dir/[^/]*$" | xargs sed -nE 's/^func (Test[A-Za-z0-9_]+)\(.*/\1/p' | grep -v '^TestBoat' | paste -sd'|')
     [ -n "$names" ] || continue
     echo "  $dir: ${names//|/ }" >&2
     go test -tags soak -run "^($names)\$" -v -count=1 -timeout 12h "$dir" >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
@@ -87,10 +89,18 @@ deck() {
   return $failed
 }
 
+boat() {
+  local failed=0
+  BRINEFIELD_BINARY=$PWD/bin/brinefield go test -tags soak -run '^TestBoat' -v -count=1 -timeout 12h ./cmd/brinefield >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
+  printf '## Tablets against a laptop that is killed, cut off and filled up\n\n%s Tablets written in Go sync over real TLS with `brinefield serve` as a process of its own.\n\n' "$made"
+  said "$work/run" | quoted
+  return $failed
+}
+
 # A section as the page holds it already.
 kept() { sed -n "/^<!-- stage $1 -->\$/,/^<!-- end $1 -->\$/p" docs/soak.md | sed '1d;$d'; }
 
-all=(systems tagged properties fuzz arm64 deck)
+all=(systems tagged properties fuzz arm64 deck boat)
 stages=("${all[@]}")
 [ $# -eq 0 ] || stages=("$@")
 scripts/need.sh qemu strace chromium

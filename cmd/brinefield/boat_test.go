@@ -172,7 +172,7 @@ func (b *boat) stop(t testing.TB) {
 		if err != nil {
 			t.Errorf("brinefield serve ended with %v: %s", err, b.said.String())
 		}
-	case <-time.After(60 * time.Second):
+	case <-time.After(5 * time.Minute): // it writes the plain export of the study
 		_ = cmd.Process.Kill()
 		t.Errorf("brinefield serve does not end: %s", b.said.String())
 	}

@@ -14,11 +14,11 @@ import (
 	"brinefield/internal/app"
 )
 
-// TestDiscFull fills the laptop's disc while a tablet syncs. First photos have to
+// TestBoatDiscFull fills the laptop's disc while a tablet syncs. First photos have to
 // wait, because a part of the disc is kept free for what is written down; then
 // entries too, each batch refused with status 507 and in a sentence, and nothing of
 // it kept. With room again all of it comes in.
-func TestDiscFull(t *testing.T) {
+func TestBoatDiscFull(t *testing.T) {
 	const size, keptFree = 1300 << 20, 1 << 30
 	if os.Getuid() != 0 {
 		t.Skip("a disc of its own is made with a mount, which needs root")

@@ -14,17 +14,17 @@ import (
 	"brinefield/internal/app"
 )
 
-// TestServerKilledManyTimes kills the laptop's program 200 times under load.
-func TestServerKilledManyTimes(t *testing.T) { killedUnderLoad(t, 200, deckSeed) }
+// TestBoatServerKilled kills the laptop's program 200 times under load.
+func TestBoatServerKilled(t *testing.T) { killedUnderLoad(t, 200, deckSeed) }
 
-// TestConnectionCutManyTimes cuts 300 connections in the middle.
-func TestConnectionCutManyTimes(t *testing.T) { connectionCut(t, 300, deckSeed) }
+// TestBoatConnectionCut cuts 300 connections in the middle.
+func TestBoatConnectionCut(t *testing.T) { connectionCut(t, 300, deckSeed) }
 
-// TestSyncedBeforeAnswered follows the system calls of the laptop's program: before
+// TestBoatSyncedBeforeAnswered follows the system calls of the laptop's program: before
 // each answer to a batch goes out, the log of the study's database was brought to
 // the disc, and every photo of the batch with the folder that holds its name, and
 // every reading.
-func TestSyncedBeforeAnswered(t *testing.T) {
+func TestBoatSyncedBeforeAnswered(t *testing.T) {
 	const batches = 100
 	strace, err := exec.LookPath("strace")
 	if err != nil {
