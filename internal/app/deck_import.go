@@ -50,11 +50,8 @@ func (s *Study) DeckImport(ctx context.Context, in DeckImportRequest) (DeckImpor
 // takeLog takes a log in, without the devices that do not fit what is here.
 func (s *Study) takeLog(ctx context.Context, f *deckLogFile) (takenIn, error) {
 	for {
-		lines := make([][]byte, len(f.entries))
-		for i := range f.entries {
-			lines[i] = f.entries[i].Canonical
-		}
-		t, err := s.takeIn(ctx, lines, f.entries, f.blobs)
+		offered := len(f.entries)
+		t, err := s.takeIn(ctx, f.entries, f.blobs)
 		var fork *journal.ForkError
 		var chain *journal.ChainError
 		var sameID *SameIDError
@@ -72,7 +69,7 @@ func (s *Study) takeLog(ctx context.Context, f *deckLogFile) (takenIn, error) {
 		default:
 			return t, err
 		}
-		if len(lines) == len(f.entries) {
+		if offered == len(f.entries) {
 			return t, err // nothing was left out: the error stands
 		}
 	}

@@ -175,34 +175,6 @@ func TestDeckImportFork(t *testing.T) {
 	}
 }
 
-// FuzzDeckLogFile: whatever a file holds, it is taken in or refused, and nothing that
-// is left breaks the study.
-func FuzzDeckLogFile(f *testing.F) {
-	b, m, _ := blindBay(f)
-	identity := identityOf(f, b)
-	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now)
-	lines := tablet.Write(f, passNote("P1", "1"), deckPass("7c1e-0001", "T1", "2026-06-01T21:20:00+01:00", "A"), passNote("P1", "2"))
-	whole := logFile(f, identity, "deck-7c1e", lines, blobOf("person", 1, "Nora"), blobOf("guarded", 2, `{"current_uA":"9"}`))
-	f.Add(whole)
-	f.Add(whole[:len(whole)/2])
-	f.Add(strings.ReplaceAll(whole, "\n", "\n\n"))
-	f.Add(strings.Replace(whole, `{"end"`, `{"end":{}}{"end"`, 1))
-	f.Add(`{"deck":{"format":"brinefield deck log","version":1e0,"name":null}}`)
-	f.Add("{\"deck\":{\"format\":\"brinefield deck log\",\"version\":1,\"name\":\"" + identity + "\"}}\n{\"blob\":{\"kind\":\"person\",\"salt\":null}}\n{\"end\":null}")
-	f.Fuzz(func(t *testing.T, file string) {
-		done, err := b.DeckImport(t.Context(), app.DeckImportRequest{File: file})
-		if err != nil {
-			return
-		}
-		if done.New < 0 || done.Known > strings.Count(file, "\n")+1 {
-			t.Errorf("%+v", done)
-		}
-		if doc, err := b.Verify(t.Context(), nil); err != nil || !doc.Same {
-			t.Fatalf("verify: %q, %v", doc.Differences, err)
-		}
-	})
-}
-
 func logOf(t testing.TB, b *app.Study) app.DeckLogView {
 	t.Helper()
 	v, err := b.DeckLog(t.Context())

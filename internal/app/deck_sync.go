@@ -62,7 +62,7 @@ func (s *Study) DeckSync(ctx context.Context, in DeckBatch) (DeckAnswer, error) 
 	if len(in.Entries)+len(in.Blobs) > 0 && !caller.records() {
 		return DeckAnswer{}, fmt.Errorf("a %s writes nothing down: %w", caller.role(), ErrDeckRefused)
 	}
-	received, err := s.takeIn(ctx, lines, offer, in.Blobs)
+	received, err := s.takeIn(ctx, offer, in.Blobs)
 	if err != nil {
 		return DeckAnswer{}, err
 	}
@@ -101,12 +101,12 @@ type takenIn struct {
 }
 
 // takeIn takes in entries, then blobs.
-func (s *Study) takeIn(ctx context.Context, lines [][]byte, offer []journal.Offered, blobs []DeckBlob) (takenIn, error) {
+func (s *Study) takeIn(ctx context.Context, offer []journal.Offered, blobs []DeckBlob) (takenIn, error) {
 	t := takenIn{refused: map[string]error{}}
 	s.deck.mu.Lock()
 	defer s.deck.mu.Unlock()
 	var err error
-	if t.entries, err = s.receive(ctx, lines); err != nil {
+	if t.entries, err = s.receive(ctx, offer); err != nil {
 		return t, unfit(err)
 	}
 	for _, d := range t.entries.Devices {

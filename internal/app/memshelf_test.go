@@ -233,6 +233,10 @@ func (m *memStudy) Receive(ctx context.Context, batch [][]byte) (app.Received, e
 	if err != nil {
 		return app.Received{}, err
 	}
+	return m.ReceiveOffered(ctx, offer)
+}
+
+func (m *memStudy) ReceiveOffered(ctx context.Context, offer []journal.Offered) (app.Received, error) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	head := func(device string) (journal.Head, error) { return m.heads[device], nil }

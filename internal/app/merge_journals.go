@@ -68,7 +68,11 @@ func (s *Study) MergeJournal(ctx context.Context, lines []byte) (MergeDone, erro
 	if err != nil {
 		return MergeDone{}, err
 	}
-	received, err := s.receive(ctx, batch)
+	offer, err := OfferOf(ctx, batch)
+	if err != nil {
+		return MergeDone{}, err
+	}
+	received, err := s.receive(ctx, offer)
 	if err != nil {
 		return MergeDone{}, err
 	}
@@ -100,10 +104,10 @@ func (s *Study) MergeJournal(ctx context.Context, lines []byte) (MergeDone, erro
 }
 
 // receive takes entries in and drops what was made of the journal before.
-func (s *Study) receive(ctx context.Context, batch [][]byte) (Received, error) {
+func (s *Study) receive(ctx context.Context, batch []journal.Offered) (Received, error) {
 	s.write.Lock()
 	defer s.write.Unlock()
-	received, err := s.folder.Journal.Receive(ctx, batch)
+	received, err := s.folder.Journal.ReceiveOffered(ctx, batch)
 	if err != nil {
 		return Received{}, err
 	}

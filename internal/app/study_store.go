@@ -42,6 +42,8 @@ type JournalStore interface {
 	// entry; *journal.ChainError; *journal.ForkError; an entry of a newer
 	// program; an ID that another entry has.
 	Receive(ctx context.Context, batch [][]byte) (Received, error)
+	// ReceiveOffered is Receive of entries that were read with [OfferOf] already.
+	ReceiveOffered(ctx context.Context, offer []journal.Offered) (Received, error)
 	// Head says how far the journal is.
 	Head(ctx context.Context) (JournalHead, error)
 	// States gives the current records of the kinds named (all kinds: none

@@ -20,11 +20,21 @@ func (j *journalStore) Receive(ctx context.Context, lines [][]byte) (app.Receive
 		return app.Received{}, app.ErrReadOnly
 	}
 	offer, err := app.OfferOf(ctx, lines)
-	if err != nil || len(offer) == 0 {
+	if err != nil {
 		return app.ReceivedOf(nil), err
 	}
+	return j.ReceiveOffered(ctx, offer)
+}
+
+func (j *journalStore) ReceiveOffered(ctx context.Context, offer []journal.Offered) (app.Received, error) {
+	if j.s.opt.ReadOnly {
+		return app.Received{}, app.ErrReadOnly
+	}
+	if len(offer) == 0 {
+		return app.ReceivedOf(nil), nil
+	}
 	var merged []journal.Merged
-	err = j.s.change(ctx, func(lasting context.Context, q *studydb.Queries) error {
+	err := j.s.change(ctx, func(lasting context.Context, q *studydb.Queries) error {
 		b, err := j.begin(lasting, q)
 		if err != nil {
 			return err
