@@ -3,10 +3,12 @@
 package main
 
 import (
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -57,7 +59,14 @@ func TestBoatSyncedBeforeAnswered(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	checkSynced(t, string(data), local, brought)
+	faults, files, readings := unsynced(string(data), local, brought)
+	for _, fault := range faults {
+		t.Error(fault)
+	}
+	t.Logf("%d answers to batches: the study's log on the disc before each, and %d photos with their folders and %d readings before theirs", len(brought), files, readings)
+	if files < 5 || readings < 5 {
+		t.Errorf("only %d photos and %d readings were sent", files, readings)
+	}
 }
 
 // killTraced kills a program that runs below strace, so that the last thing that it
@@ -86,10 +95,9 @@ var (
 	answers    = regexp.MustCompile(`^\d+ +write\(\d+<TCP:\[([0-9.:]+)->`)
 )
 
-// checkSynced reads a trace. A client that speaks HTTP/1.1 gets each answer as one
+// unsynced reads a trace. A client that speaks HTTP/1.1 gets each answer as one
 // write to its socket: the last ones belong to the batches, in order.
-func checkSynced(t *testing.T, trace, local string, brought [][]app.DeckBlob) {
-	t.Helper()
+func unsynced(trace, local string, brought [][]app.DeckBlob) (faults []string, files, readings int) {
 	var between [][]string // files that were synced before each write to a tablet
 	var synced []string
 	waiting := map[string]string{}
@@ -108,39 +116,55 @@ func checkSynced(t *testing.T, trace, local string, brought [][]app.DeckBlob) {
 		}
 	}
 	if len(between) < len(brought) {
-		t.Fatalf("%d writes to the tablet, and %d batches were answered", len(between), len(brought))
+		return []string{fmt.Sprintf("%d writes to the tablet, and %d batches were answered", len(between), len(brought))}, 0, 0
 	}
 	between = between[len(between)-len(brought):]
-	files, readings := 0, 0
-	has := func(synced []string, what string) bool {
-		for _, s := range synced {
-			if strings.HasSuffix(s, what) {
-				return true
+	for n, things := range brought {
+		must := func(what string) {
+			if !slices.ContainsFunc(between[n], func(file string) bool { return strings.HasSuffix(file, what) }) {
+				faults = append(faults, fmt.Sprintf("answer %d went out before %s was on the disc; synced were %q", n+1, what, between[n]))
 			}
 		}
-		return false
-	}
-	for n, things := range brought {
-		if !has(between[n], "/bay/study.db-wal") {
-			t.Errorf("answer %d went out before the study's log was on the disc; synced were %q", n+1, between[n])
-		}
+		must("/bay/study.db-wal")
 		for _, thing := range things {
 			if thing.Kind == "guarded" {
-				if !has(between[n], "/bay/guarded.db-wal") {
-					t.Errorf("answer %d went out before a reading was on the disc; synced were %q", n+1, between[n])
-				}
+				must("/bay/guarded.db-wal")
 				readings++
 				continue
 			}
 			folder := "/bay/files/" + thing.Ref[:2]
-			if !has(between[n], folder+"/"+thing.Ref+".part") || !has(between[n], folder) {
-				t.Errorf("answer %d went out before %s was on the disc; synced were %q", n+1, thing.Ref, between[n])
-			}
+			must(folder + "/" + thing.Ref + ".part")
+			must(folder)
 			files++
 		}
 	}
-	t.Logf("%d answers to batches: the study's log on the disc before each, and %d photos with their folders and %d readings before theirs", len(brought), files, readings)
-	if files < 5 || readings < 5 {
-		t.Errorf("only %d photos and %d readings were sent", files, readings)
+	return faults, files, readings
+}
+
+// TestBoatTraceIsRead: a trace with a fault is found out.
+func TestBoatTraceIsRead(t *testing.T) {
+	const answer = `7 write(9<TCP:[127.0.0.1:8443->127.0.0.1:5]>, "\27\3", 300) = 300` + "\n"
+	const log = `7 fdatasync(5</x/bay/study.db-wal>) = 0` + "\n"
+	photo := []app.DeckBlob{{Ref: "abcd", Kind: "photo"}}
+	for what, c := range map[string]struct {
+		trace   string
+		brought [][]app.DeckBlob
+		faults  int
+	}{
+		"whole":                {answer + log + answer, [][]app.DeckBlob{nil}, 0},
+		"in two threads":       {answer + "8 fdatasync(5</x/bay/study.db-wal> <unfinished ...>\n8 <... fdatasync resumed>) = 0\n" + answer, [][]app.DeckBlob{nil}, 0},
+		"not ended":            {answer + "8 fdatasync(5</x/bay/study.db-wal> <unfinished ...>\n" + answer + "8 <... fdatasync resumed>) = 0\n", [][]app.DeckBlob{nil}, 1},
+		"failed":               {answer + `7 fdatasync(5</x/bay/study.db-wal>) = -1 EIO` + "\n" + answer, [][]app.DeckBlob{nil}, 1},
+		"too late":             {answer + answer + log, [][]app.DeckBlob{nil}, 1},
+		"once for two":         {log + answer + answer, [][]app.DeckBlob{nil, nil}, 1},
+		"no answer":            {log, [][]app.DeckBlob{nil}, 1},
+		"photo":                {log + "7 fsync(6</x/bay/files/ab/abcd.part>) = 0\n7 fsync(6</x/bay/files/ab>) = 0\n" + answer, [][]app.DeckBlob{photo}, 0},
+		"photo, no name":       {log + "7 fsync(6</x/bay/files/ab/abcd.part>) = 0\n" + answer, [][]app.DeckBlob{photo}, 1},
+		"another one's answer": {log + `7 write(9<TCP:[127.0.0.1:80->127.0.0.1:5]>, "", 3) = 3` + "\n", [][]app.DeckBlob{nil}, 1},
+		"reading":              {log + answer, [][]app.DeckBlob{{{Ref: "abcd", Kind: "guarded"}}}, 1},
+	} {
+		if faults, _, _ := unsynced(c.trace, "127.0.0.1:8443", c.brought); len(faults) != c.faults {
+			t.Errorf("%s: %q; want %d faults", what, faults, c.faults)
+		}
 	}
 }

@@ -14,6 +14,8 @@ import (
 	"sync/atomic"
 	"testing"
 	"time"
+
+	"brinefield/internal/app"
 )
 
 const deckSeed = 20261129
@@ -268,5 +270,32 @@ func TestRefusedIsSaid(t *testing.T) {
 	b.stop(t)
 	if entries, _ := wholeOn(t, b.dir, []*deckTablet{one, two}); entries != 60 {
 		t.Errorf("%d entries; want 60", entries)
+	}
+}
+
+// TestTabletsNoticeLoss: a laptop that breaks its word is found out.
+func TestTabletsNoticeLoss(t *testing.T) {
+	d := loggingTablet("deck-7c1e", 1)
+	heads := func(seq int64, hash string) app.DeckAnswer {
+		return app.DeckAnswer{Heads: map[string]app.DeckHead{d.name: {Seq: seq, Hash: hash}}}
+	}
+	person := strings.TrimPrefix(d.person, "person:")
+	missing := heads(50, d.hashes[49].String())
+	missing.Missing = []string{person}
+	safe := heads(50, d.hashes[49].String())
+	safe.Blobs = []string{person}
+	for _, answer := range []app.DeckAnswer{heads(0, ""), heads(20, d.hashes[19].String()), safe} {
+		if err := d.heed(answer); err != nil {
+			t.Fatalf("%+v: %v", answer, err)
+		}
+	}
+	for what, answer := range map[string]app.DeckAnswer{
+		"an entry is gone": heads(49, d.hashes[48].String()), "all are gone": {}, "another entry": heads(50, d.hashes[48].String()),
+		"too many": heads(121, d.hashes[119].String()), "a name is gone": missing,
+	} {
+		var lost *lostError
+		if err := d.heed(answer); !errors.As(err, &lost) {
+			t.Errorf("%s: %v", what, err)
+		}
 	}
 }

@@ -50,11 +50,18 @@ type deckTablet struct {
 	texts   bool // nothing but entries
 }
 
-// pair lets a new tablet in as its user would: with a code from the window.
+// pair lets a new tablet in as an operator's; to is where it dials, if not to the
+// laptop itself.
 func (b *boat) pair(t testing.TB, seed uint64, to string) *deckTablet {
 	t.Helper()
+	return b.pairAs(t, "operator", seed, to)
+}
+
+// pairAs lets a new tablet in as its user would: with a code from the window.
+func (b *boat) pairAs(t testing.TB, role string, seed uint64, to string) *deckTablet {
+	t.Helper()
 	var code app.PairingCode
-	b.ask(t, "/api/tablets/code", app.PairingRequest{Study: "bay", Role: "operator"}, &code)
+	b.ask(t, "/api/tablets/code", app.PairingRequest{Study: "bay", Role: role}, &code)
 	d := newTablet("", seed, b.trusting(t, to), "https://"+b.address)
 	var self app.TabletSelf
 	status, header, err := d.send(t.Context(), "POST", "/api/deck/pair", app.PairRequest{Code: code.Code, Name: fmt.Sprint("tablet ", seed)}, &self)
