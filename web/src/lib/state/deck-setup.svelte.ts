@@ -2,7 +2,8 @@
 import { asProblem, type RequestError } from '$lib/api/client';
 import type { DeckProgram } from '$lib/api/deck';
 import type { Deck } from '$lib/api/types';
-import { draftOf, faultsOf, moved, specOf, type ListName, type SetupDraft } from './deck-setup';
+import { draftOf, faultsOf, moved, placeHere, specOf, type ListName, type SetupDraft } from './deck-setup';
+import { sentenceCase } from '$lib/words/numbers';
 import { noFaults } from './knobs';
 
 /** changed: somebody else saved meanwhile, and theirs is shown beside this one. */
@@ -15,7 +16,9 @@ export class DeckSetup {
   keeping = $state<Keeping>('idle');
   problem = $state.raw<RequestError>();
   theirs = $state.raw<Deck>();
-  readonly faults = $derived(this.draft ? faultsOf(this.draft) : noFaults);
+  /** What the program refused of what was sent, by place; forgotten with the next change. */
+  refused = $state.raw<Readonly<Record<string, string>>>({});
+  readonly faults = $derived(this.draft ? faultsOf(this.draft, this.refused) : noFaults);
   readonly turned = $derived(
     this.draft !== undefined && this.base !== undefined && bare(this.draft) !== bare(draftOf(this.base.spec)),
   );
@@ -37,6 +40,7 @@ export class DeckSetup {
   turn(change: Partial<SetupDraft>): void {
     if (!this.draft) return;
     this.draft = { ...this.draft, ...change };
+    this.refused = {};
     if (this.keeping === 'saved' || this.keeping === 'failed') this.keeping = 'idle';
   }
 
@@ -112,6 +116,9 @@ export class DeckSetup {
   async #refused(problem: RequestError, etag: string): Promise<void> {
     this.problem = problem;
     this.keeping = 'failed';
+    this.refused = Object.fromEntries(
+      problem.details.map((d) => [placeHere(d.location), sentenceCase(d.message)]).filter(([place]) => place),
+    ) as Record<string, string>;
     if (problem.status !== 412 && problem.status !== 409) return;
     try {
       const now = await this.program.view();

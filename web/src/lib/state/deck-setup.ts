@@ -25,8 +25,10 @@ export interface SetupDraft {
 export type ListName = 'responses' | 'heights' | 'checks';
 
 export const mostRows: Record<ListName, number> = { responses: 24, heights: 12, checks: 20 };
+/** In characters: of what stands in a cell, and of what stands on a button. */
 const longest = 40;
-const longestCheck = 80;
+const longestLabel = 60;
+const highestCM = 10_000;
 
 const w = words.deckSetup.fault;
 
@@ -83,8 +85,11 @@ export const wordOf = (label: string): string =>
     .trim();
 
 /** faultsOf says what is wrong, by place. */
-export function faultsOf(draft: SetupDraft): ReadonlyMap<string, string> {
-  const faults = new Map<string, string>();
+export function faultsOf(
+  draft: SetupDraft,
+  refused: Readonly<Record<string, string>> = {},
+): ReadonlyMap<string, string> {
+  const faults = new Map<string, string>(Object.entries(refused));
   const say = (place: string, wrong: string) => {
     if (wrong && !faults.has(place)) faults.set(place, wrong);
   };
@@ -93,7 +98,7 @@ export function faultsOf(draft: SetupDraft): ReadonlyMap<string, string> {
   if (draft.responses.length === 0) say('responses', w.none);
   draft.responses.forEach((r, i) => {
     const at = `responses/${i}`;
-    say(`${at}/label`, !r.label.trim() ? w.labelMissing : tooLong(r.label, longest));
+    say(`${at}/label`, !r.label.trim() ? w.labelMissing : tooLong(r.label, longestLabel));
     say(`${at}/word`, r.word.trim() ? badWord(r.word) : '');
     const before = draft.responses.slice(0, i);
     if (before.some((o) => same(o.label, r.label))) say(`${at}/label`, w.twice);
@@ -101,18 +106,19 @@ export function faultsOf(draft: SetupDraft): ReadonlyMap<string, string> {
     if (!r.word.trim() && before.some((o) => !o.word.trim() && o.turned === r.turned && o.bit === r.bit))
       say(`${at}/word`, w.alike);
     if (r.bit === 'yes' && r.turned === 'no') say(`${at}/turned`, w.contradiction);
+    if (r.electrode && r.bit !== 'yes') say(`${at}/electrode`, w.electrode);
   });
   draft.heights.forEach((h, i) => {
     const at = `heights/${i}`;
     say(`${at}/word`, h.word.trim() ? badWord(h.word) : w.nameMissing);
     if (draft.heights.slice(0, i).some((o) => same(o.word, h.word))) say(`${at}/word`, w.twice);
     const [low, high] = [numberOf(h.low), numberOf(h.high)];
-    if (Number.isNaN(low)) say(`${at}/low`, w.number);
-    if (Number.isNaN(high)) say(`${at}/high`, w.number);
+    if (!(low >= 0 && low <= highestCM)) say(`${at}/low`, w.number);
+    if (!(high >= 0 && high <= highestCM)) say(`${at}/high`, w.number);
     if (low >= high) say(`${at}/high`, w.order);
   });
   draft.checks.forEach((c, i) => {
-    say(`checks/${i}/label`, !c.label.trim() ? w.checkMissing : tooLong(c.label, longestCheck));
+    say(`checks/${i}/label`, !c.label.trim() ? w.checkMissing : tooLong(c.label, longestLabel));
     const word = (o: CheckRow) => o.word || wordOf(o.label);
     if (draft.checks.slice(0, i).some((o) => same(o.label, c.label) || same(word(o), word(c))))
       say(`checks/${i}/label`, w.twice);
@@ -130,6 +136,16 @@ export function faultsOf(draft: SetupDraft): ReadonlyMap<string, string> {
 const same = (a: string, b: string): boolean => a.trim().toLowerCase() === b.trim().toLowerCase();
 const tooLong = (text: string, most: number): string => (text.trim().length > most ? w.long(most) : '');
 const badWord = (word: string): string => (/[",;\r\n]/.test(word) ? w.comma : tooLong(word, longest));
+
+/** placeHere is where a fault that the program names as "deck//heights/0/low_cm" stands on the page. */
+export function placeHere(location: string): string {
+  const place = /^deck\/\/(.+)$/.exec(location)?.[1] ?? '';
+  return place
+    .replace(/_cm$/, '')
+    .replace(/^checks\/(\d+)\/word$/, 'checks/$1/label')
+    .replace('trial_min', 'trialMin')
+    .replace('washout_min', 'washoutMin');
+}
 
 /** moved is the list with one row a place further up (−1) or down (1). */
 export function moved<T>(rows: readonly T[], i: number, by: -1 | 1): T[] {

@@ -39,14 +39,12 @@ export class DeckState {
   ) {}
 
   async load(): Promise<void> {
-    try {
-      const [view, log] = await Promise.all([this.program.view(), this.program.log()]);
-      this.view = view;
-      this.log = log;
-      this.problem = undefined;
-    } catch (e) {
-      this.problem = asProblem(e);
-    }
+    // One may fail without the other: a sheet can be printed while the log cannot be read.
+    const [view, log] = await Promise.allSettled([this.program.view(), this.program.log()]);
+    if (view.status === 'fulfilled') this.view = view.value;
+    if (log.status === 'fulfilled') this.log = log.value;
+    const failed = [view, log].find((r) => r.status === 'rejected');
+    this.problem = failed && asProblem(failed.reason);
   }
 
   /** change carries out what answers with a new log, and tells everybody. */

@@ -98,7 +98,7 @@ export class Paper {
   #restore(): void {
     let kept: Partial<Kept>;
     try {
-      kept = JSON.parse(this.shelf.read() ?? '{}') as Partial<Kept>;
+      kept = (JSON.parse(this.shelf.read() ?? '{}') ?? {}) as Partial<Kept>;
     } catch {
       return; // kept by another version: nothing that can be read
     }
@@ -112,7 +112,15 @@ export class Paper {
     this.first = rows(kept.rows);
     this.second = rows(kept.second);
     if (kept.stage === 'second' || kept.stage === 'compare') this.stage = kept.stage;
-    if (kept.trials && typeof kept.trials === 'object') this.trials = kept.trials;
+    if (kept.trials && typeof kept.trials === 'object')
+      this.trials = Object.fromEntries(
+        Object.entries(kept.trials as Record<string, Partial<PaperTrial> | null>).map(([id, t]) => [
+          id,
+          Object.fromEntries(
+            Object.keys(blankTrial).map((f) => [f, String(t?.[f as keyof PaperTrial] ?? '')]),
+          ) as unknown as PaperTrial,
+        ]),
+      );
   }
 
   /** keep is called after every change. */

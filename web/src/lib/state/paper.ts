@@ -94,6 +94,8 @@ export function choicesOf(column: PaperColumn, deck: Deck): Choice[] | undefined
       return deck.spec.responses.map((r) => ({ value: r.label, also: r.word ? [r.word] : [] }));
     case 'height_class':
       return plain(deck.spec.heights.map((h) => h.word));
+    case 'bite_electrode':
+      return plain(words.deckPaper.electrodes);
     default:
       return undefined;
   }

@@ -38,6 +38,8 @@ export const deckPaper = {
     watched_s: 'Watched, s',
     note: 'Note',
   },
+  /** Words of the tablets; any other can be typed. */
+  electrodes: ['positive', 'negative'],
   cell: (column: string, row: number) => `${column}, row ${row}`,
   means: (what: string) => `→ ${what}`,
   fresh: (what: string) => `→ ${what} (new)`,

@@ -90,8 +90,10 @@ export const deckSetup = {
     comma: 'Without commas, quotation marks and line breaks: the word stands in a table.',
     twice: 'Stands in this list twice.',
     alike: 'Another response without a word says the same of turned and bit. Give this one a word.',
-    contradiction: 'An animal that bit has turned: set Turned to yes, or to says nothing.',
-    number: 'Write a number of centimetres, such as 5.',
+    electrode: 'Only after a bite: set Bit to yes, or do not ask.',
+    contradiction:
+      'An animal that bit an electrode has turned: set Turned to yes, or to says nothing. A bite at something else is no bite here: give it a word.',
+    number: 'Write centimetres over the bottom, such as 5.',
     order: 'From is to be less than to.',
     minutes: 'Write minutes from 0 to 1440.',
     none: 'At least one response is needed.',
