@@ -365,3 +365,60 @@ func TestANewAddress(t *testing.T) {
 		t.Errorf("the name moved: %+v, %v", now, err)
 	}
 }
+
+// The gate opens and shuts while tablets ask and the page looks: nobody waits
+// for ever, and whoever is let in was let in while it was open.
+func TestOpeningAndShuttingUnderLoadWorkers(t *testing.T) {
+	b := newBoat(t, func(o *Options) {
+		o.Limits = Usual()
+		o.Limits.Device, o.Limits.Strangers = Rate{1e6, 1e6}, Rate{1e6, 1e6}
+	})
+	b.serve(t)
+	_, token := b.pairs(t, "bay", "scorer")
+	stop := make(chan struct{})
+	var all sync.WaitGroup
+	var let, shut [4]int
+	for i := range 4 {
+		all.Go(func() {
+			for {
+				select {
+				case <-stop:
+					return
+				default:
+				}
+				_, done, err := b.Admit(t.Context(), app.Visit{Token: token, Operation: "deck-sync", Study: "bay", From: "10.0.0.1"})
+				switch {
+				case err == nil:
+					let[i]++
+					_ = b.TakeIn(t.Context(), app.Caller{Device: "x"}, 1)
+					done()
+				case errors.Is(err, app.ErrNotServing):
+					shut[i]++
+				default:
+					t.Error(err)
+					return
+				}
+				if _, err := b.View(t.Context()); err != nil {
+					t.Error(err)
+					return
+				}
+				_ = b.Serves("127.0.0.1:1")
+			}
+		})
+	}
+	for i := range 20 {
+		on := i%2 == 1
+		if _, err := b.Change(t.Context(), app.TabletsRequest{Serve: &on, Install: &on}); err != nil {
+			t.Error(err)
+		}
+		time.Sleep(5 * time.Millisecond)
+	}
+	close(stop)
+	all.Wait()
+	if let[0]+let[1]+let[2]+let[3] == 0 || shut[0]+shut[1]+shut[2]+shut[3] == 0 {
+		t.Errorf("let in %v, found it shut %v", let, shut)
+	}
+	if b.locks != 1 {
+		t.Errorf("%d locks are held", b.locks)
+	}
+}

@@ -133,7 +133,7 @@ func (s *serving) installPages(g *Gate) http.Handler {
 		var text bytes.Buffer
 		err := pages.ExecuteTemplate(&text, page, map[string]any{
 			"Name": name, "File": base, "Words": s.authority.Words(), "Fingerprint": s.authority.Fingerprint(),
-			"Deck": "https://" + net.JoinHostPort(name, strconv.Itoa(s.port)) + "/deck", "Addresses": g.addresses(s),
+			"Deck": "https://" + net.JoinHostPort(name, strconv.Itoa(s.port)) + "/deck", "Addresses": g.addresses(s)[1:], // without the name, which stands first
 			"Ends": s.authority.Ends().Format("2 January 2006"),
 		})
 		if err != nil {
