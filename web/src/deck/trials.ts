@@ -58,7 +58,10 @@ export function washoutTimer(trials: readonly DeckTrial[], zone: string, washout
   const ends = trials.map((t) => (t.fields.end ? readTime(t.fields.end, zone) : NaN)).filter((ms) => !Number.isNaN(ms));
   if (washoutMin <= 0 || ends.length === 0) return free;
   const length = washoutMin * 60;
-  const gone = Math.max(0, (nowMs - Math.max(...ends)) / 1000);
+  const since = (nowMs - Math.max(...ends)) / 1000;
+  const gone = Math.max(0, since);
   // A clock that was set back by more than the washout tells nothing.
-  return gone >= length ? free : { state: 'washout', seconds: Math.ceil(length - gone), share: gone / length };
+  return gone >= length || since < -length
+    ? free
+    : { state: 'washout', seconds: Math.ceil(length - gone), share: gone / length };
 }

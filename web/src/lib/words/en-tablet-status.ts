@@ -3,7 +3,8 @@ import { plural } from './en-tablet-entries';
 
 export const status = {
   title: 'What is safe',
-  line: (saved: number, safe: number) => `${saved} saved on this tablet · ${safe} safe on the laptop`,
+  saved: (n: number) => `${n} saved on this tablet`,
+  safe: (n: number) => `${n} safe on the laptop`,
   meaning: 'Saved: on this tablet’s disc. Safe: on the laptop’s disc as well.',
   allSafe: 'Everything is safe on the laptop.',
   waiting: 'Waiting for the laptop.',

@@ -247,6 +247,7 @@ export const tablet = {
     oneAnimal: 'One animal more',
     hours: 'Hours',
     tablet: 'This tablet',
+    who: (name: string) => (name ? `${name} logs: somebody else?` : 'Who logs?'),
     switches: {
       sound: (on: boolean) => `Sound ${on ? 'on' : 'off'}`,
       vibration: (on: boolean) => `Vibration ${on ? 'on' : 'off'}`,

@@ -24,4 +24,5 @@ export async function begin(page: Page, study = /Bay trials/, person = 'Maeve Ki
   await page.getByRole('button', { name: 'Unknown No mark' }).click();
 }
 
-export const status = (page: Page): Promise<string> => page.locator('button.status span').innerText();
+export const status = async (page: Page): Promise<string> =>
+  (await page.locator('button.status .line').innerText()).replace(/\s+/g, ' ');

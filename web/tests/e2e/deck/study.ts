@@ -80,7 +80,7 @@ export const view = () => ({
     trial,
     planned: true,
     spare: i === 4,
-    fields: (i === 0 ? { start: '2031-06-13T10:00:00+01:00', end: '2031-06-13T10:30:00+01:00' } : {}) as Record<
+    fields: (i === 0 ? { start: '2025-06-13T10:00:00+01:00', end: '2025-06-13T10:30:00+01:00' } : {}) as Record<
       string,
       string
     >,
