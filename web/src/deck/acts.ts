@@ -31,7 +31,7 @@ export async function logPass(s: Session, pair: string, response: DeckResponse):
 
 /** setPass corrects a pass of this tablet. */
 export async function setPass(s: Session, subject: string, after: Fields): Promise<boolean> {
-  const own = s.fold.ownOf('pass', subject);
+  const own = s.ownOf('pass', subject);
   const draft = own && w.correct('pass', subject, own.fields, after);
   return draft ? s.put(words.said.corrected(subject), [draft]) : true;
 }
@@ -78,7 +78,7 @@ export async function checkOf(s: Session, trial: string, check: string, state: '
 }
 
 export const checked = (s: Session, trial: string, check: string) =>
-  s.fold.own('check').findLast((c) => c.fields.trial === trial && c.fields.check === check);
+  s.own('check').findLast((c) => c.fields.trial === trial && c.fields.check === check);
 
 /** readingOf keeps a current, in µA, where only those who may see the active pair can read it. */
 export async function readingOf(

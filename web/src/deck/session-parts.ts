@@ -1,9 +1,16 @@
 // Parts of a session that hold no state of their own.
 import type { DeckIndividual } from '$lib/api/types';
 import type { KeptBlob } from '$lib/offline/hash';
-import type { DeckLog } from '$lib/offline/store';
+import type { DeckLog, Writing } from '$lib/offline/store';
 import { AskError, fetchPicture } from './ask';
 import { mostPictures, type Keep } from './keep';
+
+/** Unsaved is what the tablet could not keep: it is held until it can, or is dropped by hand. */
+export interface Unsaved {
+  label: string;
+  writings: Writing[];
+  why: string;
+}
 
 /** People are the names that this tablet made references of. */
 export type People = Map<string, KeptBlob>;

@@ -5,10 +5,10 @@ import { parse, type Draft } from '$lib/offline/entry';
 import { LogError, wordsOf } from '$lib/offline/errors';
 import { makeText, type KeptBlob } from '$lib/offline/hash';
 import { Outbox, type Progress } from '$lib/offline/outbox';
-import { DeckLog, type Writing } from '$lib/offline/store';
+import { DeckLog } from '$lib/offline/store';
 import { tablet as words } from '$lib/words/en-tablet';
 import { AskError, fetchView, send } from './ask';
-import { Fold } from './fold';
+import { Fold, type Own } from './fold';
 import type { Choices, Keep } from './keep';
 import {
   includedOf,
@@ -19,19 +19,13 @@ import {
   whenOnline,
   whileInFront,
   type People,
+  type Unsaved,
 } from './session-parts';
 import { dayOf, readTime } from './times';
 import { running, trialTimer, upcoming, washoutTimer, type Timer } from './trials';
 import type { KeptView } from './view';
 
 const renewMs = 5 * 60_000;
-
-/** Unsaved is what the tablet could not keep: it is held until it can, or is dropped by hand. */
-export interface Unsaved {
-  label: string;
-  writings: Writing[];
-  why: string;
-}
 
 export class Session {
   readonly study: string;
@@ -62,7 +56,6 @@ export class Session {
   #renewedMs = 0;
   #closers: (() => void)[] = [];
 
-  readonly fold: Fold = $derived.by(() => (void this.#tick, this.#fold));
   readonly trials = $derived.by(() => (void this.#tick, this.#fold.trials));
   readonly individuals = $derived.by(() => (void this.#tick, this.#fold.individuals));
   readonly permits = $derived.by(() => (void this.#tick, this.#fold.permits));
@@ -159,6 +152,10 @@ export class Session {
       .catch(() => undefined); // the log was closed
     return this.#following;
   }
+
+  /** own is what this tablet wrote of a kind and what still stands, oldest first. */
+  own = (kind: string): Own[] => (void this.#tick, this.#fold.own(kind));
+  ownOf = (kind: string, subject: string): Own | undefined => (void this.#tick, this.#fold.ownOf(kind, subject));
 
   /** next is the subject of a new record. */
   next = (kind: string): string => this.#fold.next(this.log.device, kind);

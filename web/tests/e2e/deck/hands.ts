@@ -26,3 +26,18 @@ export async function begin(page: Page, study = /Bay trials/, person = 'Maeve Ki
 
 export const status = async (page: Page): Promise<string> =>
   (await page.locator('button.status .line').innerText()).replace(/\s+/g, ' ');
+
+/** log logs a pass in two taps, and waits until it is saved. */
+export async function log(page: Page, pair: string, response: string): Promise<void> {
+  await page.getByRole('button', { name: 'Passes', exact: true }).click();
+  const before = Number.parseInt(await status(page));
+  await page.getByRole('group', { name: 'Pair' }).getByRole('button', { name: pair, exact: true }).click();
+  await page
+    .getByRole('group', { name: 'What the animal did' })
+    .getByRole('button', { name: response, exact: true })
+    .click();
+  await page.waitForFunction(
+    (n) => Number.parseInt(document.querySelector('button.status .line')!.textContent!) > n,
+    before,
+  );
+}
