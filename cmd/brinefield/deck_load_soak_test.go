@@ -50,7 +50,7 @@ func TestBoatTenTablets(t *testing.T) {
 				batches := bareBatches(tablets)
 				var syncing, inserting time.Duration
 				sync := func() { syncing = syncAtOnce(t, tablets) }
-				insert := func() { inserting = insertBare(t, batches) }
+				insert := func() { inserting = insertBareBytes(t, batches) }
 				if run%2 == 0 {
 					sync()
 					insert()
@@ -123,8 +123,8 @@ func sizeOf(batches [][][]byte) (bytes float64) {
 	return bytes
 }
 
-// insertBare says how long the bare table takes.
-func insertBare(t *testing.T, batches [][][]byte) time.Duration {
+// insertBareBytes says how long the bare table takes.
+func insertBareBytes(t *testing.T, batches [][][]byte) time.Duration {
 	t.Helper()
 	path := filepath.Join(t.TempDir(), "bare.db")
 	db, err := sql.Open("sqlite", "file://"+path+"?_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=wal_autocheckpoint(4000)&_pragma=cache_size(-65536)")
