@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"crypto/sha256"
 	"database/sql"
 	"encoding/hex"
@@ -259,8 +260,16 @@ func (w *world) bodies() map[string][]string {
 		"schedule-example": {`{"plan":` + plan + `,"per_day":4,"seed":3}`},
 		"schedule-key":     {`{"passphrase":""}`},
 		"tablets-change":   {`{"serve":true}`}, "tablets-code": {`{"study":"bay","role":"lead"}`}, "tablets-role": {`{"device":"none","study":"bay","role":"lead"}`}, // this window serves none
-		"deck-pair": {`{"code":"none","name":"tablet"}`},
-		"rig":       {`{}`}, "background": {`{}`}, "calibrate": {`{}`}, // know no study
+		"deck-sync": {
+			`{"identity":"another","entries":[],"blobs":[],"now_ms":0}`,
+			`{"identity":"` + must(w.study.Identity(context.Background())) + `","entries":[],"blobs":[],"now_ms":0}`,
+			`{"identity":"` + must(w.study.Identity(context.Background())) + `","entries":["{}"],"blobs":[],"now_ms":0}`,
+		},
+		"deck-import":    {`{"file":"no log"}`, `{"file":""}`},
+		"deck-align":     {`{"device":"deck-7c1e","offset_s":3.5,"correct":true,"author":"x","reason":"y"}`, `{"device":"none","offset_s":1,"correct":false}`},
+		"deck-reconcile": {`{"passes":["P00001","P00002"],"verdict":"two","author":"x","reason":"y"}`, `{"passes":["P00001","none"],"verdict":"one","keep":"P00001","author":"x","reason":"y"}`},
+		"deck-pair":      {`{"code":"none","name":"tablet"}`},
+		"rig":            {`{}`}, "background": {`{}`}, "calibrate": {`{}`}, // know no study
 		"stimulus-errors": {`{}`}, "stimulus-points": {`{}`}, "stimulus-range": {`{}`}, "stimulus-section": {`{}`}, "stimulus-target": {`{}`}, "stimulus-volume": {`{}`}, "stimulus-waveform": {`{}`},
 	}
 }
