@@ -2,12 +2,17 @@
 import type { Page } from 'playwright-core';
 import type { Boat } from './boat';
 
-export async function pairUp(page: Page, boat: Pick<Boat, 'base'>, code = 'K7QM2XHD'): Promise<void> {
+export async function pairUp(
+  page: Page,
+  boat: Pick<Boat, 'base'>,
+  code = 'K7QM2XHD',
+  study = /Bay trials/,
+): Promise<void> {
   await page.goto(`${boat.base}/deck`);
   await page.getByRole('textbox', { name: 'Code' }).fill(code);
   await page.getByRole('textbox', { name: 'Name of this tablet' }).fill('Blue tablet');
   await page.getByRole('button', { name: 'Pair', exact: true }).click();
-  await page.getByRole('link', { name: /Bay trials/ }).waitFor();
+  await page.getByRole('link', { name: study }).waitFor();
   await page.evaluate(async () => void (await navigator.serviceWorker.ready));
 }
 
