@@ -186,6 +186,16 @@ func TestReadingsTellNothing(t *testing.T) {
 	}
 }
 
+// assignmentRef is the reference to the assignment of a trial.
+func assignmentRef(t *testing.T, m *memStudy, trial string) string {
+	t.Helper()
+	state, err := m.State(t.Context(), study.KindAssignment, trial)
+	if err != nil || state == nil || m.guarded[state.Fields["ref"]].Assignment["current_uA"] == "" {
+		t.Fatalf("assignment of %s: %+v, %v; expected one with a current", trial, state, err)
+	}
+	return state.Fields["ref"]
+}
+
 // TestReadingsAreNotMoved: an entry from elsewhere that puts the reading of a
 // sealed trial into an opened one shows nothing.
 func TestReadingsAreNotMoved(t *testing.T) {
@@ -195,13 +205,23 @@ func TestReadingsAreNotMoved(t *testing.T) {
 	second := currentRead(m, "7c1e-r0002", "T3", "after", "2026-06-02T21:58:00+01:00", "6.2")
 	copied := recorded(study.KindReading, "7c1e-r0003", map[string]string{"trial": "T1", "when": "before", "time": "2026-06-02T22:00:00+01:00", "ref": first.Body.Fields["ref"]})
 	moved := journal.Draft{Kind: study.KindReading, Subject: "7c1e-r0002", Act: journal.Correct, Body: journal.Body{Fields: map[string]string{"trial": "T1"}, Was: map[string]string{"trial": "T3"}}}
-	merged(t, b, tablet.Write(t, first, second, copied, moved)...)
+	assigned := recorded(study.KindReading, "7c1e-r0004", map[string]string{"trial": "T1", "when": "after", "time": "2026-06-02T22:00:00+01:00", "ref": assignmentRef(t, m, "T3")})
+	merged(t, b, tablet.Write(t, first, second, copied, moved, assigned)...)
 	put(t, m, "Nora Quill", opened("opening 1", "T1"))
 	if got := currents(t, b, "T1"); got != "/" {
 		t.Errorf("T1 shows %q, which was read of a sealed trial", got)
 	}
+	log, err := b.DeckLog(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range log.Readings {
+		if r.CurrentUA != nil {
+			t.Errorf("reading %s of %s shows %g", r.ID, r.Trial, *r.CurrentUA)
+		}
+	}
 	// Nor does any Brinefield write such a thing.
-	_, err := b.Edit(t.Context(), app.EditRequest{Changes: []app.CellChange{{Kind: "reading", ID: "7c1e-r0001", Field: "trial", From: "T3", To: "T1"}}})
+	_, err = b.Edit(t.Context(), app.EditRequest{Changes: []app.CellChange{{Kind: "reading", ID: "7c1e-r0001", Field: "trial", From: "T3", To: "T1"}}})
 	if err == nil || !strings.Contains(err.Error(), "stays with its trial") {
 		t.Errorf("moved: %v", err)
 	}

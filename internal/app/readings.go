@@ -135,6 +135,9 @@ func (s *Study) readingHere(ctx context.Context, right Right, ref string) (text 
 	if err != nil {
 		return "", false, err
 	}
+	if len(found[0]) != 1 {
+		return "", true, nil // an assignment: a reading that names one must not tell it
+	}
 	return found[0][readCurrent], true, nil
 }
 
