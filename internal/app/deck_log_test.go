@@ -186,7 +186,7 @@ func logOf(t testing.TB, b *app.Study) app.DeckLogView {
 
 func TestDeckLog(t *testing.T) {
 	b, m, _ := blindBay(t)
-	if v := logOf(t, b); len(v.Devices) != 1 || !v.Devices[0].Here || len(v.Same)+len(v.Passes)+len(v.Warnings) != 0 {
+	if v := logOf(t, b); len(v.Devices) != 1 || !v.Devices[0].Here || len(v.Same)+len(v.Passes)+len(v.Warnings) != 0 || v.Warnings == nil {
 		t.Errorf("before anything came: %+v", v)
 	}
 	tablet := storetest.NewTablet("deck-7c1e", m.clock.Now)

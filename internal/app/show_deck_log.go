@@ -333,6 +333,6 @@ func (l *deckLogged) warnings(ctx context.Context) error {
 		w = append(w, notHereWords(notHere))
 	}
 	read, err := l.study.readingsWarned(ctx)
-	l.view.Warnings = slices.Concat(w, read, l.unlisted)
+	l.view.Warnings = append([]string{}, slices.Concat(w, read, l.unlisted)...) // a list also where it is empty
 	return err
 }
