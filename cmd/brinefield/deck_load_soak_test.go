@@ -68,8 +68,8 @@ func TestBoatTenTablets(t *testing.T) {
 				share = append(share, inserting.Seconds()/syncing.Seconds())
 				megabytes = sizeOf(batches) / 1e6
 			}
-			t.Logf("%d tablets × %d entries at once (%.0f MB with %d names, photos and readings), none lost, %d runs by turns: %.0f entries/s (%.0f to %.0f) against %.0f/s (%.0f to %.0f) of the same bytes into a bare table; share %.2f (%.2f to %.2f); %d cores for both sides",
-				loadTablets, loadEntries, megabytes, things, loadRuns, middle(synced), slices.Min(synced), slices.Max(synced), middle(bare), slices.Min(bare), slices.Max(bare), middle(share), slices.Min(share), slices.Max(share), runtime.NumCPU())
+			t.Logf("seed %d: %d tablets × %d entries at once (%.0f MB with %d names, photos and readings), none lost, %d runs by turns: %.0f entries/s (%.0f to %.0f) against %.0f/s (%.0f to %.0f) of the same bytes into a bare table; share %.2f (%.2f to %.2f); %d cores for both sides",
+				deckSeed, loadTablets, loadEntries, megabytes, things, loadRuns, middle(synced), slices.Min(synced), slices.Max(synced), middle(bare), slices.Min(bare), slices.Max(bare), middle(share), slices.Min(share), slices.Max(share), runtime.NumCPU())
 		})
 	}
 }

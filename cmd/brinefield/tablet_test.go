@@ -172,7 +172,8 @@ func (d *deckTablet) next() journal.Draft {
 	case n < 73:
 		return journal.Draft{Author: d.person, Kind: study.KindPass, Subject: d.anyPass(short), Act: journal.Remove, Reason: "logged twice"}
 	case n < 78:
-		return journal.Draft{Author: d.person, Kind: study.KindTrial, Subject: "T001", Act: journal.Correct, Body: journal.Body{
+		// A trial of twenty-five entries: tablets that log at once write about the same.
+		return journal.Draft{Author: d.person, Kind: study.KindTrial, Subject: fmt.Sprintf("T%03d", 100+len(d.lines)/25), Act: journal.Correct, Body: journal.Body{
 			Fields: map[string]string{"temperature_C": fmt.Sprintf("12.%d", len(d.lines)%10)}, Was: map[string]string{"temperature_C": ""},
 		}}
 	case n < 86:
