@@ -46,3 +46,26 @@ export async function log(page: Page, pair: string, response: string): Promise<v
     before,
   );
 }
+
+/** beginBeside does the same in a study without a schedule, under a name that the laptop does not know. */
+export async function beginBeside(page: Page): Promise<void> {
+  await page.getByRole('link', { name: /Tank trials/ }).click();
+  await page.getByRole('textbox', { name: 'Another name' }).fill('Ines Duarte');
+  await page.getByRole('button', { name: 'Log under this name' }).click();
+  await page.getByRole('button', { name: 'Trial', exact: true }).click();
+  await page
+    .getByRole('button', { name: /^Begin without the list|^Begin T/ })
+    .last()
+    .click();
+  const why = page.getByRole('button', { name: 'Looked at by the divers' });
+  if (await why.isVisible()) {
+    await why.click();
+    await page
+      .getByRole('dialog')
+      .getByRole('button', { name: /^Begin / })
+      .click();
+  }
+  await page.getByRole('button', { name: /Tap to choose the species/ }).click();
+  await page.getByRole('button', { name: 'Thornback ray', exact: true }).click();
+  await page.getByRole('button', { name: /^Unknown No mark/ }).click();
+}
