@@ -97,6 +97,9 @@ stimulus_row "a knob turned, the part that is exact (plate without an edge)" end
 stimulus_row "flush square plate of 0.6 m to 1 %, nothing kept" plate/first 1
 stimulus_row "the same plate, another current and another plane" plate/turned 1
 
+# The tablet's pages, in a browser slowed down four times.
+(cd web && BRINEFIELD_MEASURED_DECK=$work/deck npx vitest run --config vitest.e2e.config.ts tests/e2e/deck/measure.test.ts) || failed=1
+
 {
   cat <<'TEXT'
 # Performance
@@ -128,6 +131,22 @@ This program, from nothing to 1 000 points on one core: `ns/op`, with the tolera
 TEXT
   grep '^BenchmarkPlateRace' "$work/plates"
   printf '```\n'
+  cat <<'TEXT'
+
+## The tablet's pages
+
+Chromium over HTTPS from the program's own authority, the page's processor slowed down four times, a cold start of the browser for each of five runs: the middle run and the worst. *First paint* is
+what the browser calls first contentful paint; *whole* is when the page's own text stood there. "Without the laptop" is with the program killed.
+
+| page | first paint | whole | promised | kept |
+| --- | --- | --- | --- | --- |
+TEXT
+  cat "$work/deck"
+  cat <<'TEXT'
+
+The lower table is a day of doing nothing, simulated: eight hours of the browser's virtual time with the page in front. Wake-ups are calls of timers that the page set; the heap is what was added after a
+collection of garbage. In front and in a trial that runs, the countdown wakes once a second; ten minutes after its end four times a minute. What a screen takes, a simulation cannot tell.
+TEXT
   printf '\n## Rooms, on one core\n\n```text\n'
   grep -E '^(pkg:|Benchmark)' "$work/rooms"
   printf '```\n'

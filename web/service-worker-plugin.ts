@@ -2,7 +2,7 @@
 // shell needs, under a name that changes whenever one of them does: those of the
 // tablet's pages, not the laptop's. A build without such pages keeps all.
 import { createHash } from 'node:crypto';
-import { readFileSync, readdirSync } from 'node:fs';
+import { existsSync, readFileSync, readdirSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import type { Plugin, ResolvedConfig, Rolldown, UserConfig } from 'vite';
@@ -46,6 +46,7 @@ export const workers: UserConfig['worker'] = {
 
 export function serviceWorker(): Plugin {
   let config: ResolvedConfig;
+  let soon: string[] = [];
   return {
     name: 'brinefield-service-worker',
     apply: 'build',
@@ -68,6 +69,7 @@ export function serviceWorker(): Plugin {
           this.error(`the service worker imports ${worker.imports.join(', ')}: it must be one script`);
         const contents = new Map<string, string | Uint8Array>();
         const wanted = kept(bundle);
+        soon = [...wanted].filter((f) => /^assets\/.*\.(js|css)$/.test(f)).map((f) => `/${f}`);
         for (const f of Object.values(bundle))
           if (f !== worker && wanted.has(f.fileName)) contents.set(f.fileName, f.type === 'chunk' ? f.code : f.source);
         for (const f of config.publicDir ? readdirSync(config.publicDir) : [])
@@ -83,6 +85,11 @@ export function serviceWorker(): Plugin {
         if (filled === worker.code) this.error('the service worker has no place for the list of files');
         worker.code = filled;
       },
+    },
+    // public/theme.js is copied as it is: what the tablet's pages load at once is filled in there.
+    writeBundle({ dir }) {
+      const theme = join(dir ?? config.build.outDir, 'theme.js');
+      if (existsSync(theme)) writeFileSync(theme, readFileSync(theme, 'utf8').replace('%DECK%', soon.join(' ')));
     },
   };
 }

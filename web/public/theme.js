@@ -10,5 +10,14 @@
   const deck = /^\/deck(\/|$)/.test(location.pathname);
   const dark = matchMedia('(prefers-color-scheme: dark)').matches;
   if (choice === 'system') choice = dark ? 'dark' : 'light';
+  // The build puts the tablet's files here, so that they are fetched at once and not one after the other.
+  if (deck)
+    for (const file of '%DECK%'.split(' ').filter((f) => f[0] === '/')) {
+      const link = document.createElement('link');
+      link.rel = file.endsWith('.css') ? 'preload' : 'modulepreload';
+      if (link.rel === 'preload') link.as = 'style';
+      link.href = file;
+      document.head.append(link);
+    }
   document.documentElement.dataset.theme = deck && choice === 'light' ? 'sunlight' : choice;
 })();

@@ -4,4 +4,7 @@ import './lib/ui/paper.css';
 import { mount } from 'svelte';
 import App from './App.svelte';
 
-export const start = (target: HTMLElement): void => void mount(App, { target });
+export function start(target: HTMLElement): void {
+  target.replaceChildren();
+  mount(App, { target });
+}

@@ -18,6 +18,7 @@ export function start(target: HTMLElement): void {
   document.addEventListener('contextmenu', (e) => {
     if (!(e.target instanceof HTMLInputElement || e.target instanceof HTMLTextAreaElement)) e.preventDefault();
   });
+  target.replaceChildren();
   mount(Deck, { target });
   head('manifest', '/manifest.webmanifest');
   head('apple-touch-icon', '/icon-192.png');
