@@ -1,6 +1,7 @@
 package app_test
 
 import (
+	"encoding/json"
 	"errors"
 	"strings"
 	"testing"
@@ -214,5 +215,29 @@ func TestDeckSetup(t *testing.T) {
 	m.readOnly = true
 	if err := s.Close(); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestDeckOfAnEmptyStudy: a page gets lists, empty ones too, and never null.
+func TestDeckOfAnEmptyStudy(t *testing.T) {
+	shelf := newMemShelf()
+	s := newStudies(t, shelf)
+	if _, err := s.Create(t.Context(), app.NewStudyRequest{Study: "empty", Title: "Gannet Sound (invented)"}); err != nil {
+		t.Fatal(err)
+	}
+	b := openStudy(t, s, "empty")
+	view, err := b.Deck(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	log, err := b.DeckLog(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, v := range map[string]any{"deck": view, "log": log} {
+		text, err := json.Marshal(v)
+		if err != nil || strings.Contains(string(text), "null") {
+			t.Errorf("%s: %s %v", name, text, err)
+		}
 	}
 }

@@ -30,7 +30,7 @@ export function beside(trials: readonly DeckTrial[]): string {
   const stem = named.at(-1)?.[1] ?? 'T';
   const numbers = named.filter((m) => m[1] === stem).map((m) => m[2]!);
   const highest = Math.max(0, ...numbers.map(Number));
-  const width = Math.max(3, ...numbers.map((n) => n.length));
+  const width = numbers.length > 0 ? Math.max(...numbers.map((n) => n.length)) : 3;
   return stem + String(highest + 1).padStart(width, '0');
 }
 

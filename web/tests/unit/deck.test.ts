@@ -104,7 +104,7 @@ describe('trials', () => {
     expect(upcoming([t('S1', {}, { spare: true }), t('T9', {})]).map((x) => x.trial)).toEqual(['T9', 'S1']);
     expect(beside(trials)).toBe('T006');
     expect(beside([])).toBe('T001');
-    expect(beside([t('Day 9', {})])).toBe('Day 010');
+    expect(beside([t('Day 9', {})])).toBe('Day 10');
   });
   test('which runs: the chosen one, else the newest of the last day', () => {
     const some = [
