@@ -107,7 +107,7 @@ test('paper: a sheet is typed in without a mouse, survives a reload, and is writ
       await page.keyboard.press('Enter');
       // The trial is carried over: the next cell is the time.
       expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toBe('Time, row 2');
-      for (const text of ['+3', 'b', '"', 'Notch', 'bite', '', 'pos'])
+      for (const text of ['+3', 'b', '"', 'Notch!', 'bite', '', 'pos'])
         await page.keyboard.type(text).then(() => page.keyboard.press('Tab'));
       expect(await cell(page, 'Time, row 2').inputValue()).toBe('11:15');
       expect(await cell(page, 'Species, row 2').inputValue()).toBe('Scyliorhinus canicula');
