@@ -37,11 +37,12 @@ function kept(bundle: Rolldown.OutputBundle): Set<string> {
 }
 
 /**
- * workers puts the scripts of workers below /deck: a browser asks the service
- * worker for them only if their own address lies in its scope.
+ * workers gives the scripts of workers addresses that begin with /deck: a browser
+ * asks the service worker for them only if their own address lies in its scope.
+ * Below /deck/ the program has nothing but pages.
  */
 export const workers: UserConfig['worker'] = {
-  rolldownOptions: { output: { entryFileNames: 'deck/[name]-[hash].js' } },
+  rolldownOptions: { output: { entryFileNames: 'deck-[name]-[hash].js' } },
 };
 
 export function serviceWorker(): Plugin {

@@ -50,9 +50,8 @@ scope.addEventListener('fetch', (e) => {
   const url = new URL(request.url);
   if (request.method !== 'GET' || url.origin !== scope.location.origin) return;
   if (/^\/(api|download|enter)(\/|$)/.test(url.pathname)) return;
-  // A page has no dot in its last part; anything else with one is a file of its own. A study
-  // whose name begins with "deck" is the laptop's.
-  const page = request.mode === 'navigate' && /^\/deck(\/[^.]*)?$/.test(url.pathname);
+  // All below /deck are pages, also of a study called "Bay 1.2"; a study called "deckhand" is the laptop's.
+  const page = request.mode === 'navigate' && /^\/deck(\/|$)/.test(url.pathname);
   const kept = page ? shell : files.includes(url.pathname) ? url.pathname : undefined;
   if (!kept) return;
   e.respondWith(

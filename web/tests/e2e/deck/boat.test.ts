@@ -57,6 +57,9 @@ test('paired over HTTPS, thirty entries while the program is dead, all safe once
   await page.reload();
   await expect.poll(() => status(page)).toBe(`${before + 30} saved on this tablet · ${before} safe on the laptop`);
   await log(page, 'A', 'Turn');
+  await page.locator('button.status').click();
+  await page.getByRole('dialog').getByText('complete', { exact: true }).waitFor(); // the second copy
+  await page.getByRole('button', { name: 'Close' }).click();
 
   await program.serve(`127.0.0.1:${port}`);
   await page.evaluate(() => dispatchEvent(new Event('online')));

@@ -78,7 +78,8 @@ export class Boat {
         return;
       }
       if (path === '/index.html') return a.writeHead(301, { Location: './' }).end();
-      const file = extname(path) === '' ? 'index.html' : path.slice(1);
+      // As the program does: below /deck are pages only, whatever a study is called.
+      const file = /^\/deck(\/|$)/.test(path) ? 'index.html' : path.slice(1);
       try {
         const bytes = readFileSync(join(this.dist, file));
         a.setHeader('Content-Type', types[extname(file)] ?? 'application/octet-stream');

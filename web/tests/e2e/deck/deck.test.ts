@@ -1,6 +1,6 @@
 // What is tapped, and what is written down.
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, test } from 'vitest';
-import type { Browser, BrowserContext, Page } from 'playwright-core';
+import { chromium, type Browser, type BrowserContext, type Page } from 'playwright-core';
 import { launch } from '../browser';
 import { Boat } from './boat';
 import { begin, log, pairUp, status } from './hands';
@@ -177,5 +177,32 @@ describe('on deck', () => {
     const large = boat.entries.filter((e) => e.kind === 'attachment')[1]!.body.fields!;
     expect(large.type).toBe('image/jpeg');
     expect(Number(large.bytes)).toBeLessThanOrEqual(8_000_000);
+  });
+
+  test('a voice note from the microphone', async () => {
+    const speaking = await chromium.launch({
+      executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
+      args: ['--headless', '--no-sandbox', '--use-fake-device-for-media-stream', '--use-fake-ui-for-media-stream'],
+    });
+    try {
+      const p = await speaking.newPage({ viewport: { width: 390, height: 844 } });
+      await pairUp(p, boat);
+      await begin(p);
+      await log(p, 'A', 'Turn');
+      await p.getByRole('button', { name: 'Voice', exact: true }).click();
+      await p.getByText(/^0:01/).waitFor();
+      await p.getByRole('button', { name: 'Stop and save' }).click();
+      await p.getByRole('button', { name: 'Voice (1)' }).waitFor();
+      await expect.poll(() => [...boat.blobs.values()].filter((b) => b.kind === 'voice').length).toBe(1);
+      const fields = boat.entries.find((e) => e.kind === 'attachment')!.body.fields!;
+      expect(fields).toMatchObject({
+        kind: 'voice',
+        about: 'pass/7c1e-0001',
+        type: expect.stringMatching(/^audio\/(mp4|webm|ogg)$/),
+      });
+      expect(Number(fields.bytes)).toBeGreaterThan(100);
+    } finally {
+      await speaking.close();
+    }
   });
 });
