@@ -136,7 +136,7 @@ TEXT
 ## The tablet's pages
 
 Chromium over HTTPS from the program's own authority, the page's processor slowed down four times, a cold start of the browser for each of five runs: the middle run and the worst. *First paint* is
-what the browser calls first contentful paint; *whole* is when the page's own text stood there. "Without the laptop" is with the program killed.
+what the browser calls first contentful paint: it may be the one word that the page brings along; *whole* is when the page's own text stood there. "Without the laptop" is with the program killed.
 
 | page | first paint | whole | promised | kept |
 | --- | --- | --- | --- | --- |
@@ -145,7 +145,8 @@ TEXT
   cat <<'TEXT'
 
 The lower table is a day of doing nothing, simulated: eight hours of the browser's virtual time with the page in front. Wake-ups are calls of timers that the page set; the heap is what was added after a
-collection of garbage. In front and in a trial that runs, the countdown wakes once a second; ten minutes after its end four times a minute. What a screen takes, a simulation cannot tell.
+collection of garbage. In front and in a trial that runs, the countdown wakes once a second; ten minutes after its end four times a minute. Virtual time outruns
+the net, so that the requests are a lower bound: the page asks at most every five minutes, and at most once a minute while entries wait. What a screen takes, a simulation cannot tell.
 TEXT
   printf '\n## Rooms, on one core\n\n```text\n'
   grep -E '^(pkg:|Benchmark)' "$work/rooms"
