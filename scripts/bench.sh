@@ -148,6 +148,19 @@ The lower table is a day of doing nothing, simulated: eight hours of the browser
 collection of garbage. In front and in a trial that runs, the countdown wakes once a second; ten minutes after its end four times a minute. Virtual time outruns
 the net, so that the requests are a lower bound: the page asks at most every five minutes, and at most once a minute while entries wait. What a screen takes, a simulation cannot tell.
 TEXT
+  cat <<'TEXT'
+
+## Ten tablets at once
+
+Ten tablets, written in Go, bring 5 000 entries each at the same time over TLS to `brinefield serve`, in batches of 500, and the same bytes go into a bare table of the same SQLite in transactions
+of 500, by turns in the same run. The tablets' own side of TLS and JSON runs on the same cores. Measured by `scripts/soak.sh tablets`, which also checks that none is lost ([long checks](soak.md)):
+
+TEXT
+  at_once=$(sed -n '/^<!-- stage tablets -->$/,/^<!-- end tablets -->$/p' docs/soak.md)
+  grep '^Commit' <<<"$at_once" | cut -d' ' -f1-3
+  printf '\n```text\n'
+  grep ' at once (' <<<"$at_once"
+  printf '```\n'
   printf '\n## Rooms, on one core\n\n```text\n'
   grep -E '^(pkg:|Benchmark)' "$work/rooms"
   printf '```\n'

@@ -37,8 +37,8 @@ tagged() {
   printf '## Tests with the tag soak\n\n%s\n\n' "$made"
   mapfile -t files < <(grep -rl --include='*_test.go' '^//go:build soak' . | grep -v node_modules | sort)
   for dir in $(printf '%s\n' "${files[@]}" | xargs -n1 dirname | sort -u); do
-    # Those of the stage boat begin with TestBoat.
-    names=$(printf '%s\n' "${files[@]}" | grep "^$dir/[^/]*$" | xargs sed -nE 's/^func (Test[A-Za-z0-9_]+)\(.*/\1/p' | sed '/^TestBoat/d' | paste -sd'|')
+    # Those of the stages boat and tablets begin with TestBoat and TestTablets.
+    names=$(printf '%s\n' "${files[@]}" | grep "^$dir/[^/]*$" | xargs sed -nE 's/^func (Test[A-Za-z0-9_]+)\(.*/\1/p' | sed -E '/^Test(Boat|Tablets)/d' | paste -sd'|')
     [ -n "$names" ] || continue
     echo "  $dir: ${names//|/ }" >&2
     go test -tags soak -run "^($names)\$" -v -count=1 -timeout 12h "$dir" >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
@@ -97,10 +97,18 @@ boat() {
   return $failed
 }
 
+tablets() {
+  local failed=0
+  BRINEFIELD_BINARY=$PWD/bin/brinefield go test -tags soak -run '^TestTablets' -v -count=1 -timeout 12h ./cmd/brinefield >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
+  printf '## Ten tablets at once\n\n%s Over real TLS with `brinefield serve` as a process of its own, and beside it the same bytes into a bare table.\n\n' "$made"
+  said "$work/run" | quoted
+  return $failed
+}
+
 # A section as the page holds it already.
 kept() { sed -n "/^<!-- stage $1 -->\$/,/^<!-- end $1 -->\$/p" docs/soak.md | sed '1d;$d'; }
 
-all=(systems tagged properties fuzz arm64 deck boat)
+all=(systems tagged properties fuzz arm64 deck boat tablets)
 stages=("${all[@]}")
 [ $# -eq 0 ] || stages=("$@")
 scripts/need.sh qemu strace chromium

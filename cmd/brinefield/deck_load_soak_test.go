@@ -22,14 +22,14 @@ const (
 	loadRuns    = 3
 )
 
-// TestBoatTenTablets lets ten tablets bring 5 000 entries each at once, over TLS to the
+// TestTabletsAtOnce lets ten tablets bring 5 000 entries each at once, over TLS to the
 // program as a process of its own, and puts the same bytes into a bare table in
 // the same run: the one first, then the other, by turns. The bare table is one of
 // the same SQLite with the same settings (the log synced at each commit), written
 // by one writer in transactions of one batch each, without any of the work of a journal.
 //
 // Everything shares this machine: the tablets' side of TLS and JSON too.
-func TestBoatTenTablets(t *testing.T) {
+func TestTabletsAtOnce(t *testing.T) {
 	for _, c := range []struct {
 		name  string
 		texts bool
