@@ -157,7 +157,7 @@ of 500, by turns in the same run. The tablets' own side of TLS and JSON runs on 
 
 TEXT
   at_once=$(sed -n '/^<!-- stage tablets -->$/,/^<!-- end tablets -->$/p' docs/soak.md)
-  grep '^Commit' <<<"$at_once" | cut -d' ' -f1-3
+  grep '^Commit' <<<"$at_once" | sed 's/ Over real TLS.*//'
   printf '\n```text\n'
   grep ' at once (' <<<"$at_once"
   printf '```\n'

@@ -98,9 +98,10 @@ boat() {
 }
 
 tablets() {
-  local failed=0
+  local failed=0 load
+  load=$(cut -d' ' -f1 /proc/loadavg)
   BRINEFIELD_BINARY=$PWD/bin/brinefield go test -tags soak -run '^TestTablets' -v -count=1 -timeout 12h ./cmd/brinefield >"$work/run" 2>&1 || { failed=1; tell "$work/run"; }
-  printf '## Ten tablets at once\n\n%s Over real TLS with `brinefield serve` as a process of its own, and beside it the same bytes into a bare table.\n\n' "$made"
+  printf '## Ten tablets at once\n\n%s Load of the machine before: %s. Over real TLS with `brinefield serve` as a process of its own, and beside it the same bytes into a bare table.\n\n' "$made" "$load"
   said "$work/run" | quoted
   return $failed
 }
