@@ -16,6 +16,7 @@
       const link = document.createElement('link');
       link.rel = file.endsWith('.css') ? 'preload' : 'modulepreload';
       if (link.rel === 'preload') link.as = 'style';
+      link.crossOrigin = ''; // as the page asks for them: else they would be fetched twice
       link.href = file;
       document.head.append(link);
     }
