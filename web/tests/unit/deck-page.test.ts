@@ -7,12 +7,14 @@ import { clockTicks, deckPassesFigure } from '$lib/draw/deck-passes';
 import { toSvg } from '$lib/export/svg';
 import {
   aboutOf,
+  apartAsWrittenS,
   checkedTrials,
   dayOf,
   daysOf,
   devicesOf,
   fieldsApart,
   minutesOf,
+  ofTablet,
   readTrials,
   talliesOf,
   timeOfDay,
@@ -36,6 +38,17 @@ describe('what came in', () => {
     for (const none of ['', 'soon', '2025-06-03', '13:41', '2025-06-03T99:00']) expect(minutesOf(none)).toBeUndefined();
     expect(timeOfDay('2025-06-03T13:41:30+01:00')).toBe('13:41:30');
     expect([dayOf('2025-06-03T13:41:30Z'), dayOf('noon')]).toEqual(['2025-06-03', '']);
+  });
+  test('times apart as they are written, whatever their offsets from UTC', () => {
+    const at = (...times: string[]) =>
+      apartAsWrittenS(times.map((time) => ({ pass: time, device: '', fields: { time } as Record<string, string> })));
+    expect(at('2025-06-03T13:41:30+01:00', '2025-06-03T12:43:00Z')).toBe(90);
+    expect(at('2025-06-03T13:41:30+01:00', '2025-06-03T13:41:30')).toBeUndefined();
+    expect(at('2025-06-03T13:41:30+01:00', '')).toBeUndefined();
+    expect(at('2025-06-03T13:41:30+01:00')).toBeUndefined();
+  });
+  test('a laptop of before is no tablet', () => {
+    expect(['deck-7c1e', 'deck-7c1e-2', '90f6894af9380e23'].map(ofTablet)).toEqual([true, true, false]);
   });
   test('every pass is in one row of the numbers', () => {
     const devices = devicesOf(log.passes);

@@ -2,6 +2,9 @@
 // were recorded: the clock of the site.
 import type { DeckCheck, DeckPass, DeckPermit, DeckReading } from '$lib/api/types';
 
+/** ofTablet tells a tablet from a laptop, this one or one that the study was on before, by the name under which it writes. */
+export const ofTablet = (device: string): boolean => device.startsWith('deck-');
+
 /** dayOf is the date of a recorded time, "" where it has none. */
 export const dayOf = (time: string): string => /^\d{4}-\d\d-\d\d(?=[T ])/.exec(time)?.[0] ?? '';
 
@@ -112,6 +115,15 @@ export function talliesOf(p: DeckPermit): Tally[] {
 export function aboutOf(about: string): { kind: string; id: string } {
   const at = about.indexOf('/');
   return at < 0 ? { kind: about, id: '' } : { kind: about.slice(0, at), id: about.slice(at + 1) };
+}
+
+/** apartAsWrittenS is how far apart the two times stand as they are written, in seconds; undefined where one does not name its offset from UTC. */
+export function apartAsWrittenS(passes: readonly DeckPass[]): number | undefined {
+  const [a = NaN, b = NaN] = passes.map((p) =>
+    /T.*(Z|[+-]\d\d:\d\d)$/.test(p.fields.time ?? '') ? Date.parse(p.fields.time ?? '') : NaN,
+  );
+  const apart = Math.abs(a - b) / 1000;
+  return Number.isFinite(apart) ? apart : undefined;
 }
 
 /** fieldsApart are the fields of passes that may be one: those that differ first, those that are blank in both left out. */

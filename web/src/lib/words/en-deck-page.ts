@@ -97,6 +97,7 @@ export const deckPage = {
           : `Its clock was ${seconds(s)} ${s > 0 ? 'ahead of' : 'behind'} this laptop${stated ? ` on ${stated}` : ''}.`,
       aligned: 'The times of its passes were corrected.',
       align: 'Correct the times of its passes…',
+      first: 'State its offset…',
       other: 'State another offset…',
     },
     align: {
@@ -197,7 +198,7 @@ export const deckPage = {
     title: 'Logged twice?',
     lead: 'Two people may have logged the same pass. Nothing is merged by itself: look at both and say what they are. Both choices stand in the history, where they can be taken back.',
     none: 'Nothing waits: no two passes look like one.',
-    apart: (s: number) => `${seconds(s)} apart`,
+    apart: (s: number, byClocks: boolean) => `${seconds(s)} apart${byClocks ? ' once their clocks are put right' : ''}`,
     place: (trial: string, pair: string) => `Trial ${trial}, pair ${pair}`,
     field: 'Field',
     differs: 'differs',
