@@ -5,7 +5,7 @@ import { defineConfig } from 'vitest/config';
 export default defineConfig({
   test: {
     include: ['tests/e2e/deck/*.test.ts'],
-    exclude: ['tests/e2e/deck/boat.test.ts'],
+    exclude: ['tests/e2e/deck/boat.test.ts', 'tests/e2e/deck/together.test.ts'],
     environment: 'node',
     testTimeout: 60_000,
     hookTimeout: 120_000,

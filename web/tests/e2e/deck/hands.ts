@@ -7,10 +7,11 @@ export async function pairUp(
   boat: Pick<Boat, 'base'>,
   code = 'K7QM2XHD',
   study = /Bay trials/,
+  name = 'Blue tablet',
 ): Promise<void> {
   await page.goto(`${boat.base}/deck`);
   await page.getByRole('textbox', { name: 'Code' }).fill(code);
-  await page.getByRole('textbox', { name: 'Name of this tablet' }).fill('Blue tablet');
+  await page.getByRole('textbox', { name: 'Name of this tablet' }).fill(name);
   await page.getByRole('button', { name: 'Pair', exact: true }).click();
   await page.getByRole('link', { name: study }).waitFor();
   await page.evaluate(async () => void (await navigator.serviceWorker.ready));
@@ -47,11 +48,22 @@ export async function log(page: Page, pair: string, response: string): Promise<v
   );
 }
 
-/** beginBeside does the same in a study without a schedule, under a name that the laptop does not know. */
-export async function beginBeside(page: Page): Promise<void> {
+/** openAs opens the study without a schedule, under a name that the laptop does not know. */
+export async function openAs(page: Page, person: string): Promise<void> {
   await page.getByRole('link', { name: /Tank trials/ }).click();
-  await page.getByRole('textbox', { name: 'Another name' }).fill('Ines Duarte');
+  await page.getByRole('textbox', { name: 'Another name' }).fill(person);
   await page.getByRole('button', { name: 'Log under this name' }).click();
+}
+
+export async function chooseRay(page: Page): Promise<void> {
+  await page.getByRole('button', { name: /Tap to choose the species/ }).click();
+  await page.getByRole('button', { name: 'Thornback ray', exact: true }).click();
+  await page.getByRole('button', { name: /^Unknown No mark/ }).click();
+}
+
+/** beginBeside begins a trial beside the schedule; the species is chosen. */
+export async function beginBeside(page: Page, person = 'Ines Duarte'): Promise<void> {
+  await openAs(page, person);
   await page.getByRole('button', { name: 'Trial', exact: true }).click();
   await page
     .getByRole('button', { name: /^Begin without the list|^Begin T/ })
@@ -65,7 +77,5 @@ export async function beginBeside(page: Page): Promise<void> {
       .getByRole('button', { name: /^Begin / })
       .click();
   }
-  await page.getByRole('button', { name: /Tap to choose the species/ }).click();
-  await page.getByRole('button', { name: 'Thornback ray', exact: true }).click();
-  await page.getByRole('button', { name: /^Unknown No mark/ }).click();
+  await chooseRay(page);
 }

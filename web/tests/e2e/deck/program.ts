@@ -3,7 +3,7 @@ import { spawn, spawnSync, type ChildProcess } from 'node:child_process';
 import { copyFileSync, mkdirSync, mkdtempSync, rmSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { chromium, type BrowserContext } from 'playwright-core';
+import { chromium, type Browser, type BrowserContext } from 'playwright-core';
 
 interface Serving {
   child: ChildProcess;
@@ -13,20 +13,38 @@ interface Serving {
   link: string;
 }
 
+export const tablet = { viewport: { width: 834, height: 1194 }, hasTouch: true, reducedMotion: 'reduce' } as const;
+
+/** How it is before anybody serves it. */
+interface Beginning {
+  /** The active pairs are sealed. */
+  blind?: boolean;
+  /** A second copy of the study, by backup and restore; tablets reach the first alone. */
+  copy?: string;
+}
+
 export class Program {
   readonly home = mkdtempSync(join(tmpdir(), 'brinefield-boat-'));
   serving!: Serving;
   #binary: string;
-  #contexts: BrowserContext[] = [];
+  #only: string[] = [];
+  #open: (Browser | BrowserContext)[] = [];
 
   private constructor(binary: string) {
     this.#binary = binary;
   }
 
   /** start imports a season as the study bay, serves it, and makes browsers of this home trust it. */
-  static async start(binary: string, season: string): Promise<Program> {
+  static async start(binary: string, season: string, o: Beginning = {}): Promise<Program> {
     const p = new Program(binary);
-    p.#run(binary, 'import', season, 'bay', '--studies', join(p.home, 'studies'), '--yes');
+    const blind = o.blind ? ['--blind'] : [];
+    p.#run(binary, 'import', season, 'bay', '--studies', join(p.home, 'studies'), '--yes', ...blind);
+    if (o.copy) {
+      const backup = join(p.home, 'bay.zip');
+      p.#run(binary, 'backup', 'bay', backup, '--studies', join(p.home, 'studies'));
+      p.#run(binary, 'restore', backup, o.copy, '--studies', join(p.home, 'studies'));
+      p.#only = ['bay'];
+    }
     await p.serve('127.0.0.1:0');
     const authority = join(p.home, 'authority.crt');
     copyFileSync(join(p.home, 'keys', 'authority', 'authority.crt'), authority);
@@ -42,7 +60,7 @@ export class Program {
     const folders = ['--studies', join(this.home, 'studies'), '--keys', join(this.home, 'keys')];
     const child = spawn(
       this.#binary,
-      ['serve', ...folders, '--no-browser', '--listen', listen, '--code', 'bay:operator'],
+      ['serve', ...this.#only, ...folders, '--no-browser', '--listen', listen, '--code', 'bay:operator'],
       { env: { ...process.env, HOME: this.home, XDG_CACHE_HOME: this.home } },
     );
     this.serving = await new Promise((done, failed) => {
@@ -79,25 +97,36 @@ export class Program {
 
   /** browser starts one with a profile of that name. */
   async browser(profile: string): Promise<BrowserContext> {
+    const context = await chromium.launchPersistentContext(join(this.home, profile), {
+      ...this.#trusting(),
+      ...tablet,
+    });
+    this.#open.push(context);
+    return context;
+  }
+
+  /** launch starts one for several devices, each a context of its own. */
+  async launch(): Promise<Browser> {
+    const browser = await chromium.launch(this.#trusting());
+    this.#open.push(browser);
+    return browser;
+  }
+
+  #trusting() {
     const name = new URL(this.serving.base).hostname;
     const data = join(this.home, '.local', 'share');
-    const context = await chromium.launchPersistentContext(join(this.home, profile), {
+    return {
       executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium',
       args: ['--headless', '--no-sandbox', '--disable-quic', `--host-resolver-rules=MAP ${name} 127.0.0.1`],
       env: { ...process.env, HOME: this.home, XDG_CONFIG_HOME: this.home, XDG_DATA_HOME: data } as Record<
         string,
         string
       >,
-      viewport: { width: 834, height: 1194 },
-      hasTouch: true,
-      reducedMotion: 'reduce',
-    });
-    this.#contexts.push(context);
-    return context;
+    };
   }
 
   async end(): Promise<void> {
-    for (const c of this.#contexts) await c.close();
+    for (const b of this.#open) await b.close();
     if (this.serving) await this.kill();
     rmSync(this.home, { recursive: true, force: true, maxRetries: 5 });
   }
