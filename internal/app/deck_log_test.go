@@ -275,6 +275,33 @@ func timesOf(t testing.TB, m *memStudy, passes ...string) map[string]string {
 }
 
 // Times by hand: the offset is taken off.
+// TestDeckAlignMovesTrials: the start that a fast clock wrote moves with its passes;
+// what another device, or a person, wrote stays, and nothing moves twice.
+func TestDeckAlignMovesTrials(t *testing.T) {
+	b, m, _ := blindBay(t)
+	m.clock.Now = m.clock.Now.Add(time.Minute)
+	fast, other := storetest.NewTablet("deck-7c1e", m.clock.Now), storetest.NewTablet("deck-9", m.clock.Now.Add(time.Second))
+	trial := func(field, at string) journal.Draft {
+		return journal.Draft{Kind: study.KindTrial, Subject: "T9", Act: journal.Correct, Body: journal.Body{Fields: map[string]string{field: at}}}
+	}
+	synced(t, asTablet(t.Context(), "scorer", "deck-7c1e"), b, brought(t, b, fast.Write(t,
+		trial("start", "2026-06-01T21:01:30+01:00"), deckPass("7c1e-0001", "T9", "2026-06-01T21:02:00+01:00", "A"))))
+	synced(t, asTablet(t.Context(), "scorer", "deck-9"), b, brought(t, b, other.Write(t, trial("end", "2026-06-01T21:40:00+01:00"))))
+	m.clock.Now = m.clock.Now.Add(time.Hour)
+	for range 2 {
+		if _, err := b.DeckAlign(t.Context(), app.DeckAlignRequest{Device: "deck-7c1e", OffsetS: 90, Correct: true, Author: "Aoife Byrne"}); err != nil {
+			t.Fatal(err)
+		}
+		state, err := m.State(t.Context(), study.KindTrial, "T9")
+		if err != nil || state.Fields["start"] != "2026-06-01T21:00:00+01:00" || state.Fields["end"] != "2026-06-01T21:40:00+01:00" {
+			t.Errorf("%+v, %v", state.Fields, err)
+		}
+		if got := timesOf(t, m, "7c1e-0001")["7c1e-0001"]; got != "2026-06-01T21:00:30+01:00" {
+			t.Errorf("the pass is at %s", got)
+		}
+	}
+}
+
 func TestDeckAlign(t *testing.T) {
 	b, m, _ := blindBay(t)
 	m.clock.Now = m.clock.Now.Add(time.Minute)

@@ -3,6 +3,7 @@ package app
 import (
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -14,7 +15,8 @@ import (
 
 // DeckAlign states how far a device's clock was ahead of this laptop's. Where it is
 // asked for, the times of the passes that the device has logged are corrected by
-// it, each by an entry of its own that can be undone. A pass that was corrected
+// it, each by an entry of its own that can be undone, and so are the starts and ends
+// of trials that stand as the device wrote them. A pass that was corrected
 // by its device's clock and not undone is never corrected so again, whatever is
 // stated now.
 //
@@ -56,11 +58,11 @@ func (s *Study) align(ctx context.Context, in DeckAlignRequest) error {
 		drafts = append(drafts, clockDraft(now, name.id, offset, s.options.Clock()))
 	}
 	if in.Correct && offset != 0 {
-		passes, err := e.alignPasses(ctx, name.id, offset)
+		moved, err := e.alignTimes(ctx, name.id, offset)
 		if err != nil {
 			return err
 		}
-		drafts = append(drafts, passes...)
+		drafts = append(drafts, moved...)
 	}
 	if len(drafts) == 0 {
 		return nil
@@ -79,49 +81,87 @@ func (s *Study) align(ctx context.Context, in DeckAlignRequest) error {
 	return err
 }
 
-// alignPasses drafts the corrections of the times of a device's passes. A season that
-// would get a fault by them is refused as with any edit.
-func (e *edit) alignPasses(ctx context.Context, device string, offsetS float64) ([]journal.Draft, error) {
-	s := e.study
-	zone, err := s.zone(ctx)
+// alignTimes drafts the corrections of the times of a device's passes and trials. A
+// season that would get a fault by them is refused as with any edit.
+func (e *edit) alignTimes(ctx context.Context, device string, offsetS float64) ([]journal.Draft, error) {
+	zone, err := e.study.zone(ctx)
 	if err != nil {
 		return nil, err
 	}
 	var drafts []journal.Draft
-	for _, st := range e.from.current.standing(study.KindPass) {
-		logged, err := s.logged.of(ctx, s, &st)
-		if err != nil {
-			return nil, err
+	for _, kind := range []study.Kind{study.KindTrial, study.KindPass} {
+		before := len(drafts)
+		for _, st := range e.from.current.standing(kind) {
+			fields, err := e.study.timesOf(ctx, &st, device)
+			if err != nil {
+				return nil, err
+			}
+			body := journal.Body{Fields: map[string]string{}, Was: map[string]string{}}
+			for _, field := range fields {
+				if moved, ok := movedTime(st.Fields[field], -seconds(offsetS), zone); ok {
+					body.Fields[field], body.Was[field] = moved, st.Fields[field]
+				} // else a fault of the season, told there
+			}
+			if len(body.Fields) == 0 {
+				continue
+			}
+			r, err := e.take(ctx, nameOf(st.Record))
+			if err != nil {
+				return nil, err
+			}
+			if r == nil {
+				continue
+			}
+			maps.Copy(r.Fields, body.Fields)
+			drafts = append(drafts, journal.Draft{Kind: kind, Subject: st.ID, Act: journal.Correct, Reason: alignWords(device, offsetS, e.reason), Body: body})
 		}
-		if logged.device != device || logged.aligned {
+		if len(drafts) == before {
 			continue
 		}
-		was := st.Fields["time"]
-		corrected, ok := movedTime(was, -seconds(offsetS), zone)
-		if !ok {
-			continue // a fault of the season, told there
-		}
-		name := nameOf(st.Record)
-		r, err := e.take(ctx, name)
-		if err != nil {
+		if err := mayScore(e.from.current, e.right, kind); err != nil {
 			return nil, err
 		}
-		if r == nil {
-			continue
-		}
-		r.Fields["time"] = corrected
-		drafts = append(drafts, journal.Draft{
-			Kind: name.kind, Subject: name.id, Act: journal.Correct, Reason: alignWords(device, offsetS, e.reason),
-			Body: journal.Body{Fields: map[string]string{"time": corrected}, Was: map[string]string{"time": was}},
-		})
 	}
 	if len(drafts) == 0 {
 		return nil, nil
 	}
-	if err := mayScore(e.from.current, e.right, study.KindPass); err != nil {
+	return drafts, e.check()
+}
+
+// timesOf are the fields of a trial or a pass that hold times of a device's clock
+// which were not corrected by it.
+func (s *Study) timesOf(ctx context.Context, st *journal.State, device string) ([]string, error) {
+	if st.Kind == study.KindTrial {
+		return s.trialTimesOf(ctx, st, device)
+	}
+	logged, err := s.logged.of(ctx, s, st)
+	if err != nil || logged.device != device || logged.aligned {
 		return nil, err
 	}
-	return drafts, e.check()
+	return []string{"time"}, nil
+}
+
+// trialTimesOf are the times of a trial that stand as a device wrote them: several
+// devices write about one trial, and what was corrected since is of another.
+func (s *Study) trialTimesOf(ctx context.Context, st *journal.State, device string) ([]string, error) {
+	history, err := s.folder.Journal.History(ctx, study.KindTrial, st.ID)
+	if err != nil {
+		return nil, err
+	}
+	var out []string
+	history = journal.InOrder(history)
+	for _, field := range []string{"start", "end"} {
+		for _, entry := range slices.Backward(history) {
+			if entry.Body.Fields[field] == "" {
+				continue
+			}
+			if entry.Device == device && entry.Body.Fields[field] == st.Fields[field] {
+				out = append(out, field)
+			}
+			break
+		}
+	}
+	return out, nil
 }
 
 // movedTime moves a time and writes it as it was written: with its offset from UTC,

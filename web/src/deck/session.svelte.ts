@@ -53,7 +53,7 @@ export class Session {
   #people: People = noPeople();
   #following: Promise<void> = Promise.resolve();
   #renewing = false;
-  #renewedMs = 0;
+  #renewedMs = -Infinity; // not since this page was opened
   #closers: (() => void)[] = [];
 
   readonly trials = $derived.by(() => (void this.#tick, this.#fold.trials));
