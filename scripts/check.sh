@@ -27,9 +27,19 @@ pins() {
 
 # The race detector is too slow for all of it: of core, the tests that compare
 # one core with several, which say so in their name; of the rest, not the longest.
-race() {
-  CGO_ENABLED=1 go test -race -run 'Cores|Workers' ./core/inference ./core/conduction ./core/exposure &&
-    CGO_ENABLED=1 go test -race -short ./internal/...
+race() (
+  export CGO_ENABLED=1
+  both "go test -race -run Cores|Workers ./core/inference ./core/conduction ./core/exposure" "go test -race -short ./internal/..."
+)
+
+# Two commands side by side: each alone would end with one slow package and an
+# idle core. Both must hold.
+both() {
+  local first
+  $1 &
+  first=$!
+  $2 || { wait $first || true; return 1; }
+  wait $first
 }
 
 # Property tests draw from a fixed seed here, so that a run says the same twice;
@@ -38,8 +48,7 @@ unit() {
   local seeded plain
   seeded=$(scripts/property-packages.sh)
   plain=$(go list ./... | grep -vxF "$seeded")
-  # shellcheck disable=SC2086 # lists of packages
-  go test $plain && go test $seeded -rapid.seed=20261125
+  both "go test ${seeded//$'\n'/ } -rapid.seed=20261125" "go test ${plain//$'\n'/ }"
 }
 
 # A field laptop may run another system; make soak builds for the rest.

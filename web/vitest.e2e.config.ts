@@ -9,7 +9,7 @@ export default defineConfig({
     environment: 'node',
     testTimeout: 60_000,
     hookTimeout: 120_000,
-    // Two at a time: each has its own browser, port and folders, and mostly waits.
-    maxWorkers: 2,
+    // Three at a time: each has its own browser, port and folders, and mostly waits.
+    maxWorkers: 3,
   },
 });
