@@ -356,6 +356,9 @@ func TestKind(t *testing.T) {
 // TestMemory: what is held is the result, whatever a file claims of its sizes or
 // into how many parts it is cut.
 func TestMemory(t *testing.T) {
+	if testing.Short() {
+		t.Skip("the race detector takes memory of its own")
+	}
 	many := behindStart(plainJPEG(), bytes.Repeat([]byte{0xFF, 0xE5, 0, 2}, 500_000))
 	small := behindHeader(plainPNG(), bytes.Repeat(chunk("prVt", ""), 200_000))
 	for name, data := range map[string][]byte{"JPEG": many, "PNG": small} {

@@ -128,6 +128,7 @@ describe('a study from a folder', () => {
         'Rig',
         'Background',
         'Schedule',
+        'Deck',
         'Exposures',
         'Findings',
         'Tables',
