@@ -37,7 +37,9 @@ test('a field is saved when it is left, and its history is one click away', () =
     await panel.getByRole('button', { name: /^Undo: Corrected/ }).click();
     await expect.poll(() => field(page, 'Title').inputValue()).toBe('Inner bay, spring and summer (invented)');
     await page.keyboard.press('Escape');
-    expect(await page.evaluate(() => document.activeElement?.getAttribute('aria-label'))).toBe('History of Title');
+    await expect
+      .poll(() => page.evaluate(() => document.activeElement?.getAttribute('aria-label')))
+      .toBe('History of Title');
   }));
 
 test('a value that cannot stand is said at its field and not saved', () =>

@@ -121,9 +121,8 @@ describe.skipIf(!out)('a day of doing nothing', () => {
       const devtools = await context.newCDPSession(page);
       const heap = async () => {
         await devtools.send('HeapProfiler.collectGarbage');
-        return page.evaluate(
-          () => (performance as unknown as { memory: { usedJSHeapSize: number } }).memory.usedJSHeapSize,
-        );
+        // Not performance.memory: that is rounded to steps of many megabytes.
+        return (await devtools.send('Runtime.getHeapUsage')).usedSize;
       };
       const advance = async (ms: number) => {
         const over = new Promise((done) => devtools.once('Emulation.virtualTimeBudgetExpired', done));
