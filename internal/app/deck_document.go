@@ -252,12 +252,12 @@ type DeckImported struct {
 	Notes   []string `json:"notes"`
 }
 
-// DeckAlignRequest states how far a device's clock was ahead, and corrects its
-// passes by it where asked.
+// DeckAlignRequest states how far a device's clock was ahead, and corrects by it
+// the times that it wrote where asked.
 type DeckAlignRequest struct {
 	Device  string  `json:"device"`
 	OffsetS float64 `json:"offset_s" minimum:"-86400" maximum:"86400" doc:"How far ahead of this laptop's clock, in seconds."`
-	Correct bool    `json:"correct" doc:"Correct the times of the passes that it logged."`
+	Correct bool    `json:"correct" doc:"Correct the times of the passes that it logged, and the starts and ends of trials that stand as it wrote them."`
 	Author  string  `json:"author,omitempty"`
 	Reason  string  `json:"reason,omitempty"`
 }

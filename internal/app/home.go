@@ -5,47 +5,8 @@ import (
 	"context"
 	"maps"
 	"slices"
-	"sync"
 	"time"
 )
-
-// cardAge is how long the card of a study that is not open in this window is
-// shown before it is looked at again.
-const cardAge = 30 * time.Second
-
-// cardList keeps the cards of studies that are not open in this window.
-type cardList struct {
-	mu    sync.Mutex
-	cards map[string]agedCard
-}
-
-type agedCard struct {
-	StudyCard
-	made time.Time
-}
-
-func (l *cardList) get(name string, now time.Time) (StudyCard, bool) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	c, ok := l.cards[name]
-	age := now.Sub(c.made)
-	return c.StudyCard, ok && age >= 0 && age < cardAge
-}
-
-func (l *cardList) put(c StudyCard, now time.Time) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.cards == nil {
-		l.cards = map[string]agedCard{}
-	}
-	l.cards[c.Study] = agedCard{c, now}
-}
-
-func (l *cardList) drop(name string) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	delete(l.cards, name)
-}
 
 // Home shows the studies on this machine and the season folders that are only
 // shown. A study that cannot be opened has a card that says why.
@@ -110,7 +71,7 @@ func (s *Studies) closedCard(ctx context.Context, c StudyCard) StudyCard {
 		c.Problem = err.Error()
 	}
 	if ctx.Err() == nil {
-		s.cards.put(c, now)
+		s.cards.put(c.Study, c, now)
 	}
 	return c
 }

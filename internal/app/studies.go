@@ -38,8 +38,8 @@ type Studies struct {
 	stimulus *Stimulus
 
 	plans planList
-	cards cardList
-	names nameList
+	cards agedList[StudyCard] // of studies that are not open in this window
+	names agedList[StudyName]
 }
 
 // NewStudies joins the studies of a window. Close ends it.

@@ -4,8 +4,6 @@ import (
 	"context"
 	"fmt"
 	"slices"
-	"sync"
-	"time"
 )
 
 // StudyName is a study by its folder and by what it is.
@@ -13,34 +11,6 @@ type StudyName struct {
 	Study    string // its folder
 	Identity string // [Study.Identity]
 	Title    string
-}
-
-// nameList keeps the names of studies that are not open in this window.
-type nameList struct {
-	mu    sync.Mutex
-	names map[string]agedName
-}
-
-type agedName struct {
-	StudyName
-	made time.Time
-}
-
-func (l *nameList) get(folder string, now time.Time) (StudyName, bool) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	n, ok := l.names[folder]
-	age := now.Sub(n.made)
-	return n.StudyName, ok && age >= 0 && age < cardAge
-}
-
-func (l *nameList) put(n StudyName, now time.Time) {
-	l.mu.Lock()
-	defer l.mu.Unlock()
-	if l.names == nil {
-		l.names = map[string]agedName{}
-	}
-	l.names[n.Study] = agedName{n, now}
 }
 
 // Name is what a study on the shelf is, by the name of its folder. A study that
@@ -84,7 +54,7 @@ func (s *Studies) Name(ctx context.Context, folder string) (StudyName, error) {
 		err = closing
 	}
 	if err == nil {
-		s.names.put(out, now)
+		s.names.put(out.Study, out, now)
 	}
 	return out, err
 }

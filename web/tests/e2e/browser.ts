@@ -8,7 +8,7 @@ import type { Served } from './serve';
 export const laptop = { width: 1366, height: 768 };
 export const tablet = { width: 820, height: 1180 };
 
-/** The engine without its own windows takes half the work, where it is installed. What tablets do is tested with the whole browser. */
+/** The engine without its own windows takes half the work, where it is installed. Kills, updates of the shell and the laptop's own authority are tested with the whole browser. */
 const without = '/usr/bin/chromium-headless-shell';
 const program = process.env.CHROMIUM ?? (existsSync(without) ? without : '/usr/bin/chromium');
 

@@ -2002,7 +2002,7 @@ export interface components {
     };
     DeckAlignRequest: {
       author?: string;
-      /** @description Correct the times of the passes that it logged. */
+      /** @description Correct the times of the passes that it logged, and the starts and ends of trials that stand as it wrote them. */
       correct: boolean;
       device: string;
       /**

@@ -110,7 +110,7 @@ export const deckPage = {
       how: (passes: number, s: number) =>
         Math.abs(s) < 0.05
           ? 'An offset of 0 changes no time.'
-          : `The times of ${plural(passes, 'pass', 'passes')} become ${seconds(s)} ${s > 0 ? 'earlier' : 'later'}. Each gets an entry of its own and can be taken back in its history.`,
+          : `The times of ${plural(passes, 'pass', 'passes')} become ${seconds(s)} ${s > 0 ? 'earlier' : 'later'}. So do the starts and ends of trials that stand as it wrote them. Each gets an entry of its own and can be taken back in its history.`,
       reason: 'Reason',
       reasonHint: 'Such as: the tablet was set by hand in the harbour',
       go: (passes: number) => `Correct ${plural(passes, 'pass', 'passes')}`,
