@@ -227,7 +227,7 @@ test('offsets are said with their direction', () => {
   expect(w.devices.offset(-74.2, '')).toBe('Its clock was 1 min 14 s behind this laptop.');
   expect(w.devices.offset(3600, '')).toBe('Its clock was 1 h ahead of this laptop.');
   expect(w.align.how(3, 12.34)).toBe(
-    'The times of 3 passes become 12.3 s earlier. Each gets an entry of its own and can be taken back in its history.',
+    'The times of 3 passes become 12.3 s earlier. So do the starts and ends of trials that stand as it wrote them. Each gets an entry of its own and can be taken back in its history.',
   );
   expect(w.align.how(1, -0.5)).toMatch(/^The times of 1 pass become 0.50 s later/);
 });
