@@ -27,10 +27,12 @@ var rooms = map[string][]string{
 	"core/background":      {"core/numeric"},                                     // not seawater: app hands it a conductivity
 	"core/exposure":        {"core/study", "core/conduction", "core/numeric"},
 	"core/simulate":        {"core/study", "core/exposure", "core/conduction", "core/numeric"},
-	"core/inference":       {"core/numeric"}, // plain tables: knows nothing of animals
-	"core/schedule":        {},               // chance arrives as bytes, and who encrypts is not its business
-	"core/deck":            {},               // words and counts: what is logged, never what it says of a field
-	"core/calibration":     {"core/numeric"}, // potentials as plain numbers: app asks conduction for them
+	"core/inference":       {"core/numeric"},                              // plain tables: knows nothing of animals
+	"core/schedule":        {},                                            // chance arrives as bytes, and who encrypts is not its business
+	"core/deck":            {},                                            // words and counts: what is logged, never what it says of a field
+	"core/optics":          {"core/numeric"},                              // not study: pixels and places as plain numbers
+	"core/footage":         {"core/study", "core/optics", "core/numeric"}, // frames, clocks and fixes to tracks
+	"core/calibration":     {"core/numeric"},                              // potentials as plain numbers: app asks conduction for them
 }
 
 // outside says which room may use which module from elsewhere: a dependency

@@ -227,7 +227,18 @@ func (w *world) bodies() map[string][]string {
 	if err != nil {
 		panic(err)
 	}
+	camera := `{"width_px":640,"height_px":360,"fx_px":500,"fy_px":500,"cx_px":320,"cy_px":180,"k1":0,"k2":0,"k3":0,"p1":0,"p2":0,"port":null}`
+	heights := `{"how":"limits","class":"","low_cm":2,"high_cm":8,"length_cm":null,"sd_cm":null}`
 	return map[string][]string{
+		"footage-look":   {`{"folder":"/nowhere"}`},
+		"footage-import": {`{"author":"x","clip":"C1","files":["/nowhere/a.mp4"],"copy":false,"start":""}`},
+		"footage-stop":   {`{"job":"none"}`},
+		"footage-proxy":  {`{"clip":"none"}`},
+		"footage-find":   {`{"clip":"none","path":"/nowhere"}`},
+		"footage-sync":   {`{"author":"x","clip":"none","etag":"","start":"","events":[]}`},
+		"footage-poses":  {`{"author":"x","clip":"none","etag":"","poses":[],"save":false}`},
+		"footage-camera": {`{"author":"x","id":"lander","etag":"","spec":` + camera + `,"note":"invented","remove":false}`},
+		"footage-fixes":  {`{"author":"x","pass":"P001","clip":"none","etag":"","start_frame":null,"onset_frame":null,"end_frame":null,"heights":` + heights + `,"fixes":[],"save":false}`},
 		"deck-setup": {
 			`{"author":"x","spec":` + strings.Replace(usual, `"trial_min":0`, `"trial_min":25`, 1) + `}`,
 			`{"author":"x","spec":` + strings.Replace(usual, `"trial_min":0`, `"trial_min":-1`, 1) + `}`,

@@ -61,6 +61,10 @@ const (
 	KindAttachment Kind = "attachment" // a photo or a voice note; holds a reference
 	KindClock      Kind = "clock"      // how far a device's clock was ahead
 	KindDistinct   Kind = "distinct"   // two passes that are not one
+
+	KindCamera  Kind = "camera"  // a camera of the study, as one document
+	KindFootage Kind = "footage" // the files, clock and poses of one clip
+	KindFixes   Kind = "fixes"   // what was measured of one pass in a clip
 )
 
 // OwnKinds are the kinds that people write beside the season.

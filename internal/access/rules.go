@@ -50,6 +50,8 @@ var needs = map[string]Right{
 	// The machine, not one study: a tablet has no business there.
 	"home": AtHome, "create-study": AtHome, "plan-import": AtHome, "import": AtHome,
 	"tablets": AtHome, "tablets-change": AtHome, "tablets-code": AtHome, "tablets-role": AtHome, "deck-import": AtHome,
+	// Files of the laptop, and hours of its work.
+	"footage-look": AtHome, "footage-import": AtHome, "footage-find": AtHome, "footage-upload": AtHome, "footage-proxy": AtHome, "footage-stop": AtHome,
 	// What takes or makes a secret key that opens everything.
 	"schedule-key": AtHome, "seal-schedule": AtHome, "take-schedule": AtHome, "rehearse-key": AtHome, "open-active-pairs": AtHome,
 
@@ -69,6 +71,10 @@ var needs = map[string]Right{
 	// The deck. What a batch may hold is told apart by kinds of records beside.
 	"deck-me": Anyone, "deck-pair": Anyone, "deck": Inspect, "deck-log": Inspect, "deck-sync": Record,
 	"deck-setup": Decide, "deck-align": Decide, "deck-reconcile": Decide,
+
+	// Footage.
+	"footage": Inspect, "footage-pass": Inspect, "footage-frames": Inspect, "footage-media": Inspect,
+	"footage-sync": Record, "footage-poses": Record, "footage-camera": Record, "footage-fixes": Record,
 
 	"edit": Record, "undo": Record, "analyse": Record,
 

@@ -21,6 +21,7 @@ type StudiesOptions struct {
 	Clock      func() time.Time
 	Random     io.Reader // names plans, imports and openings, and draws schedules
 	Sealer     Sealer    // of schedules
+	Media      Media     // of footage; nil: none, and what needs it says so
 	Analyse    AnalyseOptions
 	Background context.Context // ends the analyses when the window closes
 }

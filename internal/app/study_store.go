@@ -298,6 +298,7 @@ type StudyFolder struct {
 	Journal  JournalStore
 	Guarded  GuardedStore
 	Erasable ErasableStore
+	Footage  FootageFiles
 	// Check looks for damage: it returns what it found wrong, in words. full
 	// reads everything; else what can be told in a moment.
 	Check func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error)

@@ -73,6 +73,7 @@ func routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string
 	preregistrationRoutes(api, studies)
 	scheduleRoutes(api, studies)
 	deckRoutes(api, studies, gate)
+	footageRoutes(api, studies)
 	tabletRoutes(api, tablets)
 	return api.OpenAPI()
 }

@@ -60,6 +60,7 @@ type Study interface {
 	Register(ctx context.Context, in app.RegisterRequest) (app.PreregistrationView, error)
 	Blinding
 	Deck
+	Footage
 	// WriteSeason writes the plain season folder as a zip and names the file.
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }

@@ -565,6 +565,210 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/footage': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What the page Footage begins with */
+    get: operations['footage'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/camera': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** State a camera */
+    post: operations['footage-camera'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/find': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Say where a file that is missing is now */
+    post: operations['footage-find'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/fixes': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** State what was measured of a pass, or try it */
+    post: operations['footage-fixes'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/frames': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The times of every frame of a clip */
+    get: operations['footage-frames'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/import': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Make a clip of files, in the background */
+    post: operations['footage-import'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/look': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Look into a folder of this laptop */
+    post: operations['footage-look'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/pass': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** A pass as it was measured in footage */
+    get: operations['footage-pass'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/poses': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** State where the camera was, or try it */
+    post: operations['footage-poses'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/proxy': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Make small copies of a clip that a browser can step through, in the background */
+    post: operations['footage-proxy'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/stop': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** End or dismiss work on footage */
+    post: operations['footage-stop'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/footage/sync': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** State the events that set the clip's clock */
+    post: operations['footage-sync'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/history': {
     parameters: {
       query?: never;
@@ -1889,6 +2093,32 @@ export interface components {
        */
       within_percent: number | null;
     };
+    Camera: {
+      /** Format: double */
+      cx_px: number;
+      /** Format: double */
+      cy_px: number;
+      /** Format: double */
+      fx_px: number;
+      /** Format: double */
+      fy_px: number;
+      /** Format: int64 */
+      height_px: number;
+      /** Format: double */
+      k1: number;
+      /** Format: double */
+      k2: number;
+      /** Format: double */
+      k3: number;
+      /** Format: double */
+      p1: number;
+      /** Format: double */
+      p2: number;
+      /** @description Absent: none, the numbers hold in the water. */
+      port?: components['schemas']['Port'];
+      /** Format: int64 */
+      width_px: number;
+    };
     CardList: {
       cards: components['schemas']['CardView'][];
       seal: string;
@@ -2653,6 +2883,498 @@ export interface components {
       warnings: string[];
       water?: components['schemas']['TrialWater'][];
     };
+    FootageCamera: {
+      etag: string;
+      id: string;
+      /** @description Such as: how it was calibrated. */
+      note: string;
+      spec: components['schemas']['Camera'];
+      /**
+       * Format: int64
+       * @description Poses that name it.
+       */
+      used: number;
+    };
+    FootageCameraRequest: {
+      author: string;
+      /** @description Empty for a new one. */
+      etag: string;
+      id: string;
+      note: string;
+      remove: boolean;
+      spec: components['schemas']['Camera'];
+    };
+    FootageChapter: {
+      /** Format: int64 */
+      bytes: number;
+      /** Format: int64 */
+      frames: number;
+      /**
+       * Format: int64
+       * @description Counted through the clip.
+       */
+      from_frame: number;
+      /**
+       * Format: double
+       * @description Seconds of the clip.
+       */
+      from_s: number;
+      name: string;
+      /**
+       * @description Where the file is on this laptop: copied into the study, where it was, or neither.
+       * @enum {string}
+       */
+      place: 'copy' | 'reference' | 'missing' | 'changed';
+      proxy: components['schemas']['MediaProxy'];
+      sha256: string;
+    };
+    FootageChapterFrames: {
+      /**
+       * Format: int64
+       * @description Presentation time of the first frame, units of the file.
+       */
+      first: number;
+      /** Format: int64 */
+      from_frame: number;
+      /**
+       * Format: double
+       * @description Seconds of the clip at its first frame.
+       */
+      from_s: number;
+      /** @description Frames of the file from which a decoder can start. */
+      keyframes: number[];
+      /** @description Interval and how often it follows itself. */
+      runs: number[][];
+      time_base: number[];
+    };
+    FootageClip: {
+      chapters: components['schemas']['FootageChapter'][];
+      clip: string;
+      /**
+       * Format: double
+       * @description To be added to the camera's clock.
+       */
+      clock_offset_s: number | null;
+      codec: string;
+      /** Format: double */
+      drift_ppm: number | null;
+      /** Format: double */
+      duration_s: number;
+      /** @description Of what is stated of the clip: sent back when that is changed. */
+      etag: string;
+      /**
+       * Format: double
+       * @description Of the median interval.
+       */
+      frame_rate_Hz: number | null;
+      /** Format: int64 */
+      frames: number;
+      /** @description From and to, seconds of the clip. */
+      gaps: number[][];
+      /** Format: int64 */
+      height_px: number;
+      notes: string[];
+      /** @description That name this clip, or fall into its time by the clock. */
+      passes: string[];
+      /** @description In order of their first frame. */
+      poses: components['schemas']['FootagePose'][];
+      /** Format: int64 */
+      rotation_deg: number;
+      /** @description Of its first frame by the camera's clock, RFC 3339; empty: not stated. */
+      start: string;
+      /** @description Events that were seen in the clip and on a clock. */
+      sync: components['schemas']['FootageSync'][];
+      /** @description The intervals between frames differ. */
+      variable: boolean;
+      /**
+       * Format: int64
+       * @description As it is shown, turned upright; 0: not looked into yet.
+       */
+      width_px: number;
+    };
+    FootageEvent: {
+      clock: string;
+      /** Format: int64 */
+      frame: number;
+      what: string;
+    };
+    FootageFile: {
+      /** Format: int64 */
+      bytes: number;
+      /** @description That it is a part of already; empty: none. */
+      clip: string;
+      modified: string;
+      name: string;
+      path: string;
+    };
+    FootageFindRequest: {
+      clip: string;
+      /** @description Of the file, or of a folder in which to look for all that are missing; checked by hash. */
+      path: string;
+    };
+    FootageFix: {
+      /** @description Who placed it, or had it carried or filled. */
+      by: string;
+      /**
+       * Format: int64
+       * @description Counted through the clip, from 0.
+       */
+      frame: number;
+      /** Format: double */
+      height_high_cm: number | null;
+      /**
+       * Format: double
+       * @description Stated for this fix; null: what holds for the pass.
+       */
+      height_low_cm: number | null;
+      /**
+       * @description By a person, by the program from frame to frame, or in between two others.
+       * @enum {string}
+       */
+      how: 'placed' | 'carried' | 'filled';
+      /** @description Of the picture as it is shown, upright. */
+      pixel: number[];
+      point: string;
+    };
+    FootageFixesRequest: {
+      author: string;
+      clip: string;
+      /** Format: int64 */
+      end_frame: number | null;
+      etag: string;
+      fixes: components['schemas']['FootageFix'][];
+      heights: components['schemas']['FootageHeights'];
+      /** Format: int64 */
+      onset_frame: number | null;
+      pass: string;
+      save: boolean;
+      /** Format: int64 */
+      start_frame: number | null;
+    };
+    FootageFrames: {
+      chapters: components['schemas']['FootageChapterFrames'][];
+      clip: string;
+    };
+    FootageHeightClass: {
+      /** Format: double */
+      high_cm: number;
+      /** Format: double */
+      low_cm: number;
+      name: string;
+    };
+    FootageHeights: {
+      class: string;
+      /** Format: double */
+      high_cm: number | null;
+      /**
+       * @description What holds where a fix states none of its own.
+       * @enum {string}
+       */
+      how: 'class' | 'limits' | 'head width' | 'body length';
+      /**
+       * Format: double
+       * @description Head width or body length.
+       */
+      length_cm: number | null;
+      /** Format: double */
+      low_cm: number | null;
+      /**
+       * Format: double
+       * @description Of that length.
+       */
+      sd_cm: number | null;
+    };
+    FootageImportRequest: {
+      author: string;
+      /** @description Its name; empty: that of the first file. A clip that the season names already gets its files. */
+      clip: string;
+      /** @description Into the study, so that it goes into backups; else the files are read where they are. */
+      copy: boolean;
+      /** @description Paths on this laptop, or names that an upload gave. */
+      files: string[];
+      /** @description Of the first frame by the camera's clock, RFC 3339; empty: what the file says, if it says. */
+      start: string;
+    };
+    FootageJob: {
+      clip: string;
+      /**
+       * Format: double
+       * @description 0 to 1.
+       */
+      done: number;
+      file: string;
+      id: string;
+      /** @description In words. */
+      stage: string;
+      /** @enum {string} */
+      state: 'waiting' | 'running' | 'failed';
+      /** @enum {string} */
+      what: 'import' | 'proxy';
+      /** @description Of a failure. */
+      why: string;
+    };
+    FootageKnownMark: {
+      at_m: number[];
+      name: string;
+    };
+    FootageLocated: {
+      /** @description Who placed it, or had it carried or filled. */
+      by: string;
+      /** Format: double */
+      clip_s: number;
+      /** @description Of click, pose and height. */
+      covariance_cm2: number[][] | null;
+      /**
+       * Format: int64
+       * @description Counted through the clip, from 0.
+       */
+      frame: number;
+      /** Format: double */
+      height_cm: number | null;
+      /** Format: double */
+      height_high_cm: number | null;
+      /**
+       * Format: double
+       * @description Stated for this fix; null: what holds for the pass.
+       */
+      height_low_cm: number | null;
+      /** Format: double */
+      high_cm: number | null;
+      /**
+       * @description By a person, by the program from frame to frame, or in between two others.
+       * @enum {string}
+       */
+      how: 'placed' | 'carried' | 'filled';
+      /**
+       * Format: double
+       * @description Limits of the height.
+       */
+      low_cm: number | null;
+      /** @description Of the picture as it is shown, upright. */
+      pixel: number[];
+      point: string;
+      /**
+       * Format: double
+       * @description In the plane, one direction, of click and pose alone.
+       */
+      sd_cm: number | null;
+      /**
+       * Format: double
+       * @description Since the pass began to be watched.
+       */
+      t_s: number | null;
+      /** @description Why it has no place; empty where it has. */
+      why: string;
+      /** Format: double */
+      x_cm: number | null;
+      /** Format: double */
+      y_cm: number | null;
+    };
+    FootageLook: {
+      files: components['schemas']['FootageFile'][];
+      folder: string;
+      /** @description Names in it. */
+      folders: string[];
+      /** @description Folders to begin from: home, videos, cards and drives. */
+      places: string[];
+      /** @description The folder above; empty at the top. */
+      up: string;
+    };
+    FootageLookRequest: {
+      folder: string;
+    };
+    FootagePass: {
+      /** @description That it names. */
+      clip: string;
+      /** Format: int64 */
+      end_frame: number | null;
+      /**
+       * Format: int64
+       * @description Measured in footage.
+       */
+      fixes: number;
+      individual: string;
+      /** Format: double */
+      onset_s: number | null;
+      pair: string;
+      pass: string;
+      species: string;
+      /**
+       * Format: int64
+       * @description As it was fixed, else where its time falls in its clip.
+       */
+      start_frame: number | null;
+      time: string;
+      /**
+       * Format: int64
+       * @description Rows of the track that stands.
+       */
+      track: number;
+      trial: string;
+      turned: string;
+    };
+    FootagePassView: {
+      clip: string;
+      /**
+       * Format: int64
+       * @description The last that was watched.
+       */
+      end_frame: number | null;
+      etag: string;
+      /** @description By frame, then by point. */
+      fixes: components['schemas']['FootageLocated'][];
+      heights: components['schemas']['FootageHeights'];
+      notes: string[];
+      /**
+       * Format: int64
+       * @description The first frame of the turn.
+       */
+      onset_frame: number | null;
+      pass: string;
+      /** @description This is what stands in the study. */
+      saved: boolean;
+      /**
+       * Format: int64
+       * @description When it began to be watched: t_s = 0.
+       */
+      start_frame: number | null;
+      /**
+       * Format: double
+       * @description Root mean square of sd_cm: what fix_sd_cm of the analysis could be.
+       */
+      suggested_fix_sd_cm: number | null;
+      /** @description Dense, with the field met and the phantom field, or the phantom field of each µA while the trial is sealed. */
+      track: components['schemas']['TrackPoint'][];
+      /** @description Why there is no track or no field; empty where there is. */
+      track_why: string;
+    };
+    FootagePoint: {
+      name: string;
+      /** @description It becomes a part of the track; the others only measure. */
+      track: boolean;
+    };
+    FootagePose: {
+      camera: string;
+      camera_centre_m: number[] | null;
+      camera_centre_sd_m: number[] | null;
+      /** Format: double */
+      click_sd_px: number;
+      /** @description Where the marks and all known marks in the picture should be seen. */
+      expected: components['schemas']['FootagePoseMark'][];
+      /**
+       * Format: int64
+       * @description The first frame that it holds for; it holds until the next.
+       */
+      from_frame: number;
+      /**
+       * Format: double
+       * @description Of a fix on the plate in the middle of the marks, one direction.
+       */
+      ground_sd_cm: number | null;
+      marks: components['schemas']['FootagePoseMark'][];
+      /** @description Such as: knocked by a ray. */
+      note: string;
+      notes: string[];
+      /** Format: double */
+      reprojection_rms_px: number | null;
+      /** @description Seen minus expected, per mark; empty where there is no pose. */
+      residual_px: number[][];
+      /**
+       * Format: double
+       * @description Of the axis from straight down.
+       */
+      tilt_deg: number | null;
+      /** @description Why there is none; empty where there is. */
+      why: string;
+    };
+    FootagePoseMark: {
+      at_m: number[];
+      name: string;
+      pixel: number[];
+    };
+    FootagePoseRequest: {
+      author: string;
+      clip: string;
+      etag: string;
+      poses: components['schemas']['FootagePoseSpec'][];
+      save: boolean;
+    };
+    FootagePoseSpec: {
+      camera: string;
+      /** Format: double */
+      click_sd_px: number;
+      /**
+       * Format: int64
+       * @description The first frame that it holds for; it holds until the next.
+       */
+      from_frame: number;
+      marks: components['schemas']['FootagePoseMark'][];
+      /** @description Such as: knocked by a ray. */
+      note: string;
+    };
+    FootagePoses: {
+      clip: string;
+      etag: string;
+      poses: components['schemas']['FootagePose'][];
+      saved: boolean;
+    };
+    FootageProxyRequest: {
+      clip: string;
+    };
+    FootageStopRequest: {
+      job: string;
+    };
+    FootageSync: {
+      /** Format: double */
+      clip_s: number;
+      /** @description RFC 3339. */
+      clock: string;
+      /** Format: int64 */
+      frame: number;
+      /**
+       * Format: double
+       * @description Of the line through all events; null where there is one.
+       */
+      residual_s: number | null;
+      /** @description Such as: torch switched on. */
+      what: string;
+    };
+    FootageSyncRequest: {
+      author: string;
+      clip: string;
+      etag: string;
+      events: components['schemas']['FootageEvent'][];
+      /** @description Of the first frame by the camera's clock. */
+      start: string;
+    };
+    FootageView: {
+      blind: boolean;
+      cameras: components['schemas']['FootageCamera'][];
+      clips: components['schemas']['FootageClip'][];
+      /**
+       * Format: double
+       * @description Of the study's analysis; null: it smooths nothing.
+       */
+      fix_sd_cm: number | null;
+      height_classes: components['schemas']['FootageHeightClass'][];
+      /** @description At work, waiting, or failed and not dismissed. */
+      jobs: components['schemas']['FootageJob'][];
+      /** @description Places that the study states: electrodes, and corners of plates. */
+      known_marks: components['schemas']['FootageKnownMark'][];
+      /** @description Scoring is locked: fixes are shown, and not changed. */
+      locked: boolean;
+      /** @description In the season's order. */
+      passes: components['schemas']['FootagePass'][];
+      /** @description What can be fixed on an animal, in their order. */
+      points: components['schemas']['FootagePoint'][];
+      /**
+       * Format: int64
+       * @description Of the journal.
+       */
+      position: number;
+      read_only: boolean;
+      tools: components['schemas']['MediaTools'];
+    };
     GuessTest: {
       /** @description all, or one scorer. */
       by: string;
@@ -2927,6 +3649,25 @@ export interface components {
       /** Format: double */
       sigma_within?: number;
       warnings?: string[];
+    };
+    MediaProxy: {
+      /**
+       * Format: double
+       * @description 0 to 1.
+       */
+      done: number;
+      /** @enum {string} */
+      state: 'none' | 'waiting' | 'running' | 'ready' | 'failed';
+      /** @description Why it is needed, or why it failed. */
+      why: string;
+    };
+    MediaTools: {
+      found: boolean;
+      /** @description How to get it. */
+      remedy: string;
+      version: string;
+      /** @description What is missing, and what works without it; empty where nothing is. */
+      why: string;
     };
     Mixed: {
       assumptions?: string[];
@@ -3205,6 +3946,19 @@ export interface components {
        * @description Relative error asked of plates and bodies; 0 or absent: 0.01.
        */
       tolerance?: number;
+    };
+    Port: {
+      /**
+       * Format: double
+       * @description From the pinhole to the glass.
+       */
+      air_gap_m: number;
+      /** Format: double */
+      glass_index: number;
+      /** Format: double */
+      glass_m: number;
+      /** Format: double */
+      water_index: number;
     };
     Preference: {
       /** Format: int64 */
@@ -7627,6 +8381,1132 @@ export interface operations {
       };
       /** @description Service Unavailable */
       503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  footage: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-camera': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageCameraRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-find': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageFindRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-fixes': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageFixesRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootagePassView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-frames': {
+    parameters: {
+      query: {
+        clip: string;
+      };
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageFrames'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-import': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageImportRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-look': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageLookRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageLook'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-pass': {
+    parameters: {
+      query: {
+        pass: string;
+      };
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootagePassView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-poses': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootagePoseRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootagePoses'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-proxy': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageProxyRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-stop': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageStopRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'footage-sync': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['FootageSyncRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['FootageClip'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
         headers: {
           [name: string]: unknown;
         };
