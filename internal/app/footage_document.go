@@ -182,7 +182,7 @@ type FootageFix struct {
 	Point        string     `json:"point"`
 	Frame        int        `json:"frame" doc:"Counted through the clip, from 0."`
 	Pixel        [2]float64 `json:"pixel" doc:"Of the picture as it is shown, upright."`
-	How          string     `json:"how" enum:"placed,carried,filled" doc:"By a person, by the program from frame to frame, or in between two others."`
+	How          string     `json:"how" enum:"placed,carried,filled" doc:"By a person, by the program from frame to frame, or in between two others. Whatever pixel is sent of a filled one, it is worked out anew from the placed and carried ones of its point round it; without one on both sides it is left out."`
 	By           string     `json:"by" doc:"Who placed it, or had it carried or filled."`
 	HeightLowCm  *float64   `json:"height_low_cm" nullable:"true" doc:"Stated for this fix; null: what holds for the pass."`
 	HeightHighCm *float64   `json:"height_high_cm" nullable:"true"`
@@ -340,4 +340,5 @@ type FootageFixesRequest struct {
 	Heights    FootageHeights `json:"heights"`
 	Fixes      []FootageFix   `json:"fixes"`
 	Save       bool           `json:"save"`
+	Replace    bool           `json:"replace_track,omitempty" doc:"A track that was not measured here may be replaced."`
 }

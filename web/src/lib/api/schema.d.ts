@@ -3028,7 +3028,7 @@ export interface components {
        */
       height_low_cm: number | null;
       /**
-       * @description By a person, by the program from frame to frame, or in between two others.
+       * @description By a person, by the program from frame to frame, or in between two others. Whatever pixel is sent of a filled one, it is worked out anew from the placed and carried ones of its point round it; without one on both sides it is left out.
        * @enum {string}
        */
       how: 'placed' | 'carried' | 'filled';
@@ -3047,6 +3047,8 @@ export interface components {
       /** Format: int64 */
       onset_frame: number | null;
       pass: string;
+      /** @description A track that was not measured here may be replaced. */
+      replace_track?: boolean;
       save: boolean;
       /** Format: int64 */
       start_frame: number | null;
@@ -3141,7 +3143,7 @@ export interface components {
       /** Format: double */
       high_cm: number | null;
       /**
-       * @description By a person, by the program from frame to frame, or in between two others.
+       * @description By a person, by the program from frame to frame, or in between two others. Whatever pixel is sent of a filled one, it is worked out anew from the placed and carried ones of its point round it; without one on both sides it is left out.
        * @enum {string}
        */
       how: 'placed' | 'carried' | 'filled';
