@@ -287,7 +287,7 @@ func (w *world) bodies() map[string][]string {
 
 // kinds are all kinds of records that there are.
 func kinds() []study.Kind {
-	return slices.Concat(study.SeasonKinds, study.OwnKinds, []study.Kind{
+	return slices.Concat(study.SeasonKinds, study.OwnKinds, study.FootageKinds, []study.Kind{
 		study.KindAssignment, study.KindImport, study.KindOpening, study.KindErasure, study.KindSeal, study.KindRehearsal, study.KindCard, study.KindLock, study.KindPreregistration, study.KindDeck,
 	})
 }

@@ -67,6 +67,9 @@ const (
 	KindFixes   Kind = "fixes"   // what was measured of one pass in a clip
 )
 
+// FootageKinds are the kinds that the page Footage writes.
+var FootageKinds = []Kind{KindCamera, KindFootage, KindFixes}
+
 // OwnKinds are the kinds that people write beside the season.
 var OwnKinds = []Kind{
 	KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground, KindGuess,
@@ -107,5 +110,6 @@ var PersonFields = map[Kind][]string{
 	KindBench:    {"by"},
 	KindGuess:    {"by"},
 	KindCheck:    {"by"}, KindReading: {"by"}, KindEvent: {"by"}, KindCount: {"by"}, KindAttachment: {"by"}, KindDistinct: {"by"},
-	KindSeal: {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
+	KindFixes: {"by_1", "by_2", "by_3", "by_4", "by_5", "by_6", "by_7", "by_8"},
+	KindSeal:  {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
 }

@@ -35,7 +35,7 @@ type recordsOfKind struct {
 
 // readKinds are the kinds that pages and edits work with. Openings and
 // assignments are among them; what an import or an erasure wrote down is not.
-var readKinds = slices.Concat(study.SeasonKinds, []study.Kind{study.KindAssignment, study.KindSeal, study.KindRehearsal, study.KindCard, study.KindLock, study.KindDeck}, study.OwnKinds)
+var readKinds = slices.Concat(study.SeasonKinds, []study.Kind{study.KindAssignment, study.KindSeal, study.KindRehearsal, study.KindCard, study.KindLock, study.KindDeck}, study.OwnKinds, study.FootageKinds)
 
 func gatherStates(position int64, states []journal.State) *standingRecords {
 	c := &standingRecords{position: position, kinds: map[study.Kind]*recordsOfKind{}}

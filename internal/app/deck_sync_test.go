@@ -170,7 +170,7 @@ func TestDeckSyncTakesFaultsIn(t *testing.T) {
 
 // kindsOfStudy are all kinds that the program knows, and one that it does not.
 func kindsOfStudy() []study.Kind {
-	return slices.Concat(study.SeasonKinds, study.OwnKinds, []study.Kind{
+	return slices.Concat(study.SeasonKinds, study.OwnKinds, study.FootageKinds, []study.Kind{
 		study.KindAssignment, study.KindImport, study.KindOpening, study.KindErasure, study.KindSeal, study.KindRehearsal, study.KindCard, study.KindLock,
 		study.KindPreregistration, study.KindDeck, study.KindClock, study.KindDistinct, study.KindCheck, study.KindReading, study.KindEvent, study.KindCount,
 		study.KindAttachment, "nothing known",

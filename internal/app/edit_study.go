@@ -157,7 +157,7 @@ func (e *edit) take(ctx context.Context, name recordName) (*study.Record, error)
 // writtenByProgram are the kinds of records that no edit changes.
 var writtenByProgram = []study.Kind{
 	study.KindImport, study.KindOpening, study.KindErasure, study.KindAssignment, study.KindSeal, study.KindRehearsal, study.KindCard,
-	study.KindLock, study.KindPreregistration, study.KindDeck,
+	study.KindLock, study.KindPreregistration, study.KindDeck, study.KindCamera, study.KindFootage, study.KindFixes,
 }
 
 // nameIn is the record that a request names.
@@ -167,7 +167,7 @@ func (e *edit) nameIn(kind, id string) (recordName, error) {
 		return name, err
 	}
 	if slices.Contains(writtenByProgram, name.kind) {
-		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background; how a study logs on deck is changed on the page Deck")
+		e.fault(name, "", "what the program wrote down itself cannot be edited", "expected a record that people write: of the season, the protocol, a permit, a caution, the rig or the background; how a study logs on deck is changed on the page Deck, and what was measured in footage on the page Footage")
 		return name, e.failed()
 	}
 	if !editable(name.kind) {

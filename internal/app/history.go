@@ -180,6 +180,9 @@ func (s *Study) entryValues(ctx context.Context, right Right, t *told, i int) ([
 	if e.Kind == study.KindDeck {
 		return deckChanges(from, to), nil
 	}
+	if slices.Contains(study.FootageKinds, e.Kind) {
+		from, to = withoutDocuments(from, to)
+	}
 	if e.Kind == study.KindReading { // a reference says nothing to people
 		from, to = without(from, refField), without(to, refField)
 	}
@@ -192,6 +195,25 @@ func (s *Study) entryValues(ctx context.Context, right Right, t *told, i int) ([
 		return nil, err
 	}
 	return valueChanges(e.Kind, before.Fields, after.Fields), nil
+}
+
+// withoutDocuments puts a few words in the place of what footage holds as JSON.
+func withoutDocuments(from, to map[string]string) (a, b map[string]string) {
+	a, b = maps.Clone(from), maps.Clone(to)
+	for _, fields := range []map[string]string{a, b} {
+		delete(fields, trackPrint)
+		for _, name := range []string{"spec", "chapters", "sync", "poses", "heights"} {
+			if text := fields[name]; text != "" {
+				fields[name] = footageWords(name, text)
+			}
+		}
+	}
+	for _, name := range []string{"spec", "chapters", "sync", "poses", "heights"} {
+		if x := a[name]; x != "" && x == b[name] && from[name] != to[name] { // the same words for two documents
+			b[name] += ", changed"
+		}
+	}
+	return a, b
 }
 
 func without(fields map[string]string, name string) map[string]string {

@@ -15,7 +15,7 @@ import (
 var ErrLocked = errors.New("scoring is locked: nothing that is scored is changed before the active pairs are opened, unless somebody unlocks it with a reason (page Schedule)")
 
 // scoredKinds are what scoring writes.
-var scoredKinds = []study.Kind{study.KindPass, study.KindTrack}
+var scoredKinds = []study.Kind{study.KindPass, study.KindTrack, study.KindFixes}
 
 var lockName = recordName{kind: study.KindLock}
 

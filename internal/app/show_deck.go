@@ -52,9 +52,9 @@ func (s *Study) Deck(ctx context.Context) (DeckView, error) {
 }
 
 // deckKinds are the kinds that a tablet gets something of: tracks and casts, most of
-// a season, are none of them.
+// a season, and what was measured in footage are none of them.
 var deckKinds = slices.DeleteFunc(slices.Clone(readKinds), func(k study.Kind) bool {
-	return hasRows(k) || k == study.KindAssignment || k == study.KindReading
+	return hasRows(k) || k == study.KindAssignment || k == study.KindReading || slices.Contains(study.FootageKinds, k)
 })
 
 // placeKinds are what pairs and species are read of.

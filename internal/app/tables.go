@@ -28,6 +28,10 @@ var ownFields = map[study.Kind][]string{
 	study.KindAttachment:  {"kind", "ref", "about", "type", "bytes", "time", "by"},
 	study.KindClock:       {"offset_s", "stated", "note"},
 	study.KindDistinct:    {"by", "note"},
+	study.KindCamera:      {"spec", "note"},
+	study.KindFootage:     {"chapters", "sync", "poses", "note"},
+	study.KindFixes: slices.Concat([]string{"clip", "start_frame", "onset_frame", "end_frame", "heights"},
+		study.PersonFields[study.KindFixes], []string{"track"}),
 }
 
 // ownSingle are those that a study has only once; they may be missing.

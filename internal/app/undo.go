@@ -15,7 +15,7 @@ import (
 // undoable reports whether entries about a kind can be taken back. That the
 // active pairs were opened, that something was imported or erased, stays.
 func undoable(kind study.Kind) bool {
-	return editable(kind) || kind == study.KindAssignment || kind == study.KindDeck
+	return editable(kind) || kind == study.KindAssignment || kind == study.KindDeck || slices.Contains(study.FootageKinds, kind)
 }
 
 // overtaken is why an entry's effect does not stand any more.

@@ -94,6 +94,9 @@ const kinds: Record<string, { table: string; one: string }> = {
   attachment: { table: 'Photos and voice notes', one: 'Photo or voice note' },
   clock: { table: 'Clocks', one: 'Clock of' },
   distinct: { table: 'Passes that are two', one: 'Two passes, not one:' },
+  camera: { table: 'Cameras', one: 'Camera' },
+  footage: { table: 'Footage', one: 'Footage of clip' },
+  fixes: { table: 'Fixes', one: 'Fixes of pass' },
 };
 const kindOf = (kind: string) => kinds[kind] ?? { table: kind, one: kind };
 
