@@ -16,38 +16,22 @@ import (
 // of them, by which a track that came from elsewhere is told apart.
 const trackPrint = "track"
 
-// footageChapter is one file of a clip as its record holds it.
-type footageChapter struct {
-	Name        string   `json:"name"`
-	SHA256      string   `json:"sha256"`
-	Bytes       int64    `json:"bytes"`
-	Frames      int      `json:"frames"`
-	FirstPTS    int64    `json:"first_pts"`
-	LastPTS     int64    `json:"last_pts"`
-	TimeBase    [2]int64 `json:"time_base"`
-	WidthPx     int      `json:"width_px"`  // upright
-	HeightPx    int      `json:"height_px"` // upright
-	Codec       string   `json:"codec"`
-	RotationDeg int      `json:"rotation_deg"`
-	Made        string   `json:"made,omitempty"`
+// clockAndPoses are the parts of a clip's record that people state.
+type clockAndPoses struct {
+	events []FootageEvent
+	poses  []FootagePoseSpec
 }
 
-// footageRecord is the record of one clip, read.
-type footageRecord struct {
-	chapters []footageChapter
-	sync     []FootageEvent
-	poses    []FootagePoseSpec
-	note     string
-}
-
-// readFootage reads a record of footage. The error says which part cannot be
+// readClockAndPoses reads a record of footage. The error says which part cannot be
 // read: a newer program may have written it.
-func readFootage(fields map[string]string) (r footageRecord, err error) {
-	r.note = fields["note"]
-	for name, into := range map[string]any{"chapters": &r.chapters, "sync": &r.sync, "poses": &r.poses} {
-		if text := fields[name]; text != "" {
-			if e := json.Unmarshal([]byte(text), into); e != nil {
-				err = fmt.Errorf("the %s of this clip cannot be read: %w", name, e)
+func readClockAndPoses(fields map[string]string) (r clockAndPoses, err error) {
+	for _, part := range []struct {
+		name string
+		into any
+	}{{"sync", &r.events}, {"poses", &r.poses}} {
+		if text := fields[part.name]; text != "" {
+			if e := json.Unmarshal([]byte(text), part.into); e != nil && err == nil {
+				err = fmt.Errorf("the %s of this clip cannot be read: %w", part.name, e)
 			}
 		}
 	}
@@ -77,7 +61,7 @@ func jsonText(v any) string {
 func footageWords(field, text string) string {
 	switch field {
 	case "chapters":
-		var list []footageChapter
+		var list []json.RawMessage
 		if json.Unmarshal([]byte(text), &list) == nil {
 			return counted(len(list), "file", "files")
 		}
