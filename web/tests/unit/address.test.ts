@@ -1,5 +1,13 @@
 import { expect, test } from 'vitest';
-import { addressOf, deckParts, nameTaken, readAddress, scheduleParts, sections } from '$lib/state/address';
+import {
+  addressOf,
+  deckParts,
+  footageParts,
+  nameTaken,
+  readAddress,
+  scheduleParts,
+  sections,
+} from '$lib/state/address';
 
 test.each([
   ['/', { page: 'home' }],
@@ -10,6 +18,8 @@ test.each([
   ['/tank-2/schedule/nothing', { page: 'unknown' }],
   ['/tank-2/deck/paper', { page: 'study', study: 'tank-2', section: 'deck', part: 'paper' }],
   ['/tank-2/deck/plan', { page: 'unknown' }],
+  ['/tank-2/footage/measure', { page: 'study', study: 'tank-2', section: 'footage', part: 'measure' }],
+  ['/tank-2/footage/plan', { page: 'unknown' }],
   ['/deck/tank-2', { page: 'unknown' }],
   ['/tank-2', { page: 'unknown' }],
   ['/tank-2/nothing', { page: 'unknown' }],
@@ -36,9 +46,16 @@ test('whatever a study is called, its address leads back to it', () => {
     });
   for (const part of deckParts)
     expect(readAddress(addressOf('a', 'deck', part))).toEqual({ page: 'study', study: 'a', section: 'deck', part });
+  for (const part of footageParts)
+    expect(readAddress(addressOf('a', 'footage', part))).toEqual({
+      page: 'study',
+      study: 'a',
+      section: 'footage',
+      part,
+    });
 });
 
 test('names that the program uses itself', () => {
-  expect(['api', 'Assets', ' download ', 'enter', 'Deck'].every(nameTaken)).toBe(true);
+  expect(['api', 'Assets', ' download ', 'enter', 'Deck', 'media', 'Upload'].every(nameTaken)).toBe(true);
   expect(nameTaken('apiary')).toBe(false);
 });

@@ -1,7 +1,8 @@
 // The addresses of the app: `/` is Home, `/{study}/{section}` a page of one
 // study, `/{study}/tables/{kind}` one of its tables, `/{study}/schedule/{part}`
-// a part of its schedule, `/{study}/deck/{part}` one of its deck. `/deck` and what
-// is below it is the tablets' own page. Names are encoded.
+// a part of its schedule, `/{study}/deck/{part}` one of its deck, `/{study}/footage/{part}`
+// one of its footage. `/deck` and what is below it is the tablets' own page. Names are
+// encoded.
 
 /** The sections of a study, in the order of the work; the tables are beside it. */
 export const sections = [
@@ -12,6 +13,7 @@ export const sections = [
   'background',
   'schedule',
   'deck',
+  'footage',
   'exposures',
   'findings',
   'tables',
@@ -26,12 +28,16 @@ export type SchedulePart = (typeof scheduleParts)[number];
 export const deckParts = ['log', 'reconcile', 'setup', 'tablets', 'paper', 'sheet'] as const;
 export type DeckPart = (typeof deckParts)[number];
 
+/** The parts of the page Footage: the recordings, where the camera was, and what was measured in them. */
+export const footageParts = ['clips', 'camera', 'measure'] as const;
+export type FootagePart = (typeof footageParts)[number];
+
 export type Address =
   { page: 'home' } | { page: 'study'; study: string; section: Section; part: string } | { page: 'unknown' };
 
 const unknown: Address = { page: 'unknown' };
 
-/** readAddress says what a path shows; part is a table or a part of the schedule or the deck, "" where none is named. */
+/** readAddress says what a path shows; part is a table or a part of the schedule, the deck or the footage, "" where none is named. */
 export function readAddress(path: string): Address {
   const parts = path.split('/').slice(1);
   if (parts.at(-1) === '') parts.pop();
@@ -46,13 +52,14 @@ export function readAddress(path: string): Address {
 const hasPart = (section: Section, part: string): boolean =>
   section === 'tables' ||
   (section === 'schedule' && scheduleParts.some((p) => p === part)) ||
-  (section === 'deck' && deckParts.some((p) => p === part));
+  (section === 'deck' && deckParts.some((p) => p === part)) ||
+  (section === 'footage' && footageParts.some((p) => p === part));
 
 export const addressOf = (study: string, section: Section, part = ''): string =>
   ['', study, section, part].map(encodeURIComponent).join('/').replace(/\/$/, '');
 
 /** Paths that the program uses itself: a study of such a name could not be shown. */
-const taken = ['api', 'assets', 'deck', 'download', 'enter'];
+const taken = ['api', 'assets', 'deck', 'download', 'enter', 'media', 'upload'];
 export const nameTaken = (study: string): boolean => taken.includes(study.trim().toLowerCase());
 
 function decode(part: string): string {

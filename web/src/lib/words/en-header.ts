@@ -10,6 +10,7 @@ export const header = {
     background: 'Background',
     schedule: 'Schedule',
     deck: 'Deck',
+    footage: 'Footage',
     exposures: 'Exposures',
     findings: 'Findings',
     tables: 'Tables',

@@ -12,6 +12,9 @@ import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
 import { findings } from './en-findings';
+import { footage } from './en-footage';
+import { footageCamera } from './en-footage-camera';
+import { footageMeasure } from './en-footage-measure';
 import { header } from './en-header';
 import { home, imports } from './en-home';
 import { methods } from './en-methods';
@@ -121,6 +124,9 @@ export const en = {
   faults,
   figures,
   findings,
+  footage,
+  footageCamera,
+  footageMeasure,
   header,
   home,
   imports,
