@@ -74,7 +74,7 @@ type MediaProxy struct {
 // FootageJob is long work on footage.
 type FootageJob struct {
 	ID    string  `json:"id"`
-	What  string  `json:"what" enum:"import,proxy"`
+	What  string  `json:"what" enum:"import,proxy,check,find" doc:"Files made into a clip, a small copy made, a file read again because it was written since, a missing file looked for."`
 	Clip  string  `json:"clip"`
 	File  string  `json:"file"`
 	State string  `json:"state" enum:"waiting,running,failed"`
@@ -243,6 +243,7 @@ type FootageLook struct {
 	Folders []string      `json:"folders" doc:"Names in it."`
 	Files   []FootageFile `json:"files"`
 	Places  []string      `json:"places" doc:"Folders to begin from: home, videos, cards and drives."`
+	Notes   []string      `json:"notes" doc:"What is left out, and why."`
 }
 
 // FootageFile is a file that may be footage.

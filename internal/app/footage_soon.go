@@ -3,38 +3,12 @@ package app
 import (
 	"context"
 	"errors"
-	"io"
 )
 
 var errFootageSoon = errors.New("not built yet")
 
 // Footage is not built yet.
 func (s *Study) Footage(ctx context.Context) (FootageView, error) {
-	return FootageView{}, errFootageSoon
-}
-
-// FootageLook is not built yet.
-func (s *Study) FootageLook(ctx context.Context, in FootageLookRequest) (FootageLook, error) {
-	return FootageLook{}, errFootageSoon
-}
-
-// FootageImport is not built yet.
-func (s *Study) FootageImport(ctx context.Context, in FootageImportRequest) (FootageView, error) {
-	return FootageView{}, errFootageSoon
-}
-
-// FootageStop is not built yet.
-func (s *Study) FootageStop(ctx context.Context, in FootageStopRequest) (FootageView, error) {
-	return FootageView{}, errFootageSoon
-}
-
-// FootageProxy is not built yet.
-func (s *Study) FootageProxy(ctx context.Context, in FootageProxyRequest) (FootageView, error) {
-	return FootageView{}, errFootageSoon
-}
-
-// FootageFind is not built yet.
-func (s *Study) FootageFind(ctx context.Context, in FootageFindRequest) (FootageView, error) {
 	return FootageView{}, errFootageSoon
 }
 
@@ -66,14 +40,4 @@ func (s *Study) FootagePass(ctx context.Context, pass string) (FootagePassView, 
 // FootageFrames is not built yet.
 func (s *Study) FootageFrames(ctx context.Context, clip string) (FootageFrames, error) {
 	return FootageFrames{}, errFootageSoon
-}
-
-// FootageMedia is not built yet.
-func (s *Study) FootageMedia(ctx context.Context, clip string, chapter int, proxy bool) (FootageReader, error) {
-	return nil, errFootageSoon
-}
-
-// FootageUpload is not built yet.
-func (s *Study) FootageUpload(ctx context.Context, name string, from io.Reader) (string, error) {
-	return "", errFootageSoon
 }

@@ -13,6 +13,9 @@ type Media interface {
 	// Probe reads the times of all frames without decoding them. A file that is no
 	// footage, or broken, is a *MediaError.
 	Probe(ctx context.Context, path string) (*Probed, error)
+	// NeedsProxy reports whether a browser cannot step through the file itself,
+	// and why.
+	NeedsProxy(p *Probed) (needed bool, why string)
 	// Proxy writes a small copy with the very same frame times into out, whole or
 	// not at all. progress gets the share that is done, 0 to 1.
 	Proxy(ctx context.Context, path, out string, p *Probed, progress func(done float64)) error
@@ -42,27 +45,68 @@ type Probed struct {
 	Notes       []string `json:"notes"` // such as: the file ends in the middle of a frame
 }
 
+// Places in which a file of footage can be.
+const (
+	PlaceCopy      = "copy"      // in the study
+	PlaceReference = "reference" // where it was when it was imported
+	PlaceMissing   = "missing"   // nowhere that is known
+	PlaceChanged   = "changed"   // another file lies there
+	PlaceUnsure    = "unsure"    // as large as it was, and written since: FootageFiles.Recheck tells
+)
+
 // FootageFiles are the files of footage of one study on this machine. Files are
-// known by the SHA-256 of their bytes.
+// known by the SHA-256 of their bytes. Safe for concurrent use. What it writes is
+// there whole or not at all; where the study is read-only, it answers
+// [ErrReadOnly] and writes nothing.
 type FootageFiles interface {
-	// Look lists a folder of this machine; "" is where footage usually is.
+	// Look lists a folder of this machine; "" is where footage usually is. Clip
+	// of its files is left to the caller (see Known).
 	Look(ctx context.Context, folder string) (FootageLook, error)
-	// Hash reads a file; Copy keeps it in the study too.
+	// Known is the hash under which a file of this machine was remembered; "" for
+	// none.
+	Known(path string) (sha256 string)
+	// Candidates are the files in a folder, and in those below it, that have one of
+	// some sizes.
+	Candidates(ctx context.Context, folder string, bytes []int64) (paths []string, err error)
+	// Stat is the size of a file, and when it was written: an error in words where
+	// it is none that can be read.
+	Stat(path string) (bytes int64, written time.Time, err error)
+	// Hash reads a file; Copy keeps it in the study too, and says whether it was
+	// not there before. A file that was uploaded is
+	// given a second name, not copied, where the disc can do that.
 	Hash(ctx context.Context, path string, progress func(done float64)) (sha256 string, bytes int64, err error)
-	Copy(ctx context.Context, path string, progress func(done float64)) (sha256 string, bytes int64, err error)
+	Copy(ctx context.Context, path string, progress func(done float64)) (sha256 string, bytes int64, fresh bool, err error)
+	// Room is an error that wraps [ErrNoSpace] where there is none for so many
+	// bytes more.
+	Room(bytes int64) error
+	// Forget removes a copy that nothing names.
+	Forget(sha256 string) error
 	// Refer remembers where a file is on this machine.
 	Refer(sha256, path string) error
-	// Place says where a file is: its path, and copy, reference, missing or changed.
+	// Place says where a file is: its path, and one of the places above.
 	Place(sha256 string) (path, state string)
-	// Upload keeps what a browser sends under a name that an import takes.
-	Upload(ctx context.Context, name string, from io.Reader) (token string, err error)
-	// Uploaded is the path of an upload.
+	// Recheck reads a file whose place is unsure, and remembers what it found.
+	Recheck(ctx context.Context, sha256 string, progress func(done float64)) (same bool, err error)
+	// Upload keeps what a browser sends under a name that an import takes; bytes is
+	// how much it will be, -1 where that is not known.
+	Upload(ctx context.Context, name string, bytes int64, from io.Reader) (token string, err error)
+	// Uploaded is the path of an upload; DropUpload removes it.
 	Uploaded(token string) (path string, err error)
-	// PutProbed and Probed keep what a probe found.
+	DropUpload(token string) error
+	// PutProbed and Probed keep what a probe found. Without one, Probed answers an
+	// error that wraps fs.ErrNotExist.
 	PutProbed(sha256 string, p *Probed) error
 	Probed(sha256 string) (*Probed, error)
-	// Proxy is the path of a proxy, and whether it is there.
+	// Proxy is the path of a proxy, and whether it is there. DropProxy removes it.
 	Proxy(sha256 string) (path string, ready bool)
+	DropProxy(sha256 string) error
+	// PutJobs and Jobs keep the list of what is waiting, so that closing loses none;
+	// nil where nothing was kept.
+	PutJobs(data []byte) error
+	Jobs() ([]byte, error)
+	// Check reads all copies and says in words which are damaged; copies are the
+	// hashes of those that are there.
+	Check(ctx context.Context, progress func(done, total int)) (copies, wrong []string, err error)
 	Open(path string) (FootageReader, error)
 }
 
@@ -71,4 +115,11 @@ type FootageReader interface {
 	io.ReadSeekCloser
 	Modified() time.Time
 	Bytes() int64
+}
+
+// FootageMediaFile is a file as it is sent to a browser.
+type FootageMediaFile struct {
+	FootageReader
+	Type string // media type
+	ETag string // without quotation marks
 }

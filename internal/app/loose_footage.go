@@ -66,11 +66,11 @@ func (l *LooseSeason) FootageFrames(context.Context, string) (FootageFrames, err
 }
 
 // FootageMedia answers [ErrLooseSeason].
-func (l *LooseSeason) FootageMedia(context.Context, string, int, bool) (FootageReader, error) {
-	return nil, ErrLooseSeason
+func (l *LooseSeason) FootageMedia(context.Context, string, int, bool) (FootageMediaFile, error) {
+	return FootageMediaFile{}, ErrLooseSeason
 }
 
 // FootageUpload answers [ErrLooseSeason].
-func (l *LooseSeason) FootageUpload(context.Context, string, io.Reader) (string, error) {
+func (l *LooseSeason) FootageUpload(context.Context, string, int64, io.Reader) (string, error) {
 	return "", ErrLooseSeason
 }

@@ -33,6 +33,7 @@ type exportState struct{ problem, kept string }
 // lets others write to the study.
 func (s *Study) closeStudy() error {
 	s.stopResults()
+	s.stopFootage()
 	s.exportIfDue(context.WithoutCancel(s.options.Background))
 	return s.folder.Close()
 }

@@ -72,6 +72,7 @@ type Study struct {
 	uncertain *uncertainOnce
 	after     afterMarks
 	deck      deckRefs
+	footage   footageState
 	logged    loggedPasses
 }
 

@@ -24,9 +24,10 @@ type Footage interface {
 	FootagePass(ctx context.Context, pass string) (app.FootagePassView, error)
 	FootageFrames(ctx context.Context, clip string) (app.FootageFrames, error)
 	// FootageMedia opens a chapter of a clip, or its proxy.
-	FootageMedia(ctx context.Context, clip string, chapter int, proxy bool) (app.FootageReader, error)
-	// FootageUpload keeps a file that the browser sends, for an import.
-	FootageUpload(ctx context.Context, name string, from io.Reader) (token string, err error)
+	FootageMedia(ctx context.Context, clip string, chapter int, proxy bool) (app.FootageMediaFile, error)
+	// FootageUpload keeps a file that the browser sends, for an import; bytes is its
+	// size, -1 where it is not known.
+	FootageUpload(ctx context.Context, name string, bytes int64, from io.Reader) (token string, err error)
 }
 
 type footagePassInput struct {
