@@ -12,7 +12,6 @@ import (
 	"time"
 
 	"brinefield/core/footage"
-	"brinefield/core/journal"
 	"brinefield/core/study"
 )
 

@@ -66,12 +66,12 @@ func (f fakeStudy) FootageFrames(_ context.Context, clip string) (app.FootageFra
 	return app.FootageFrames{}, f.err
 }
 
-func (f fakeStudy) FootageMedia(_ context.Context, clip string, _ int, _ bool) (app.FootageReader, error) {
+func (f fakeStudy) FootageMedia(_ context.Context, clip string, _ int, _ bool) (app.FootageMediaFile, error) {
 	f.note(clip)
-	return nil, f.err
+	return app.FootageMediaFile{}, f.err
 }
 
-func (f fakeStudy) FootageUpload(_ context.Context, name string, _ io.Reader) (string, error) {
+func (f fakeStudy) FootageUpload(_ context.Context, name string, _ int64, _ io.Reader) (string, error) {
 	f.note(name)
 	return "", f.err
 }

@@ -3110,8 +3110,11 @@ export interface components {
       stage: string;
       /** @enum {string} */
       state: 'waiting' | 'running' | 'failed';
-      /** @enum {string} */
-      what: 'import' | 'proxy';
+      /**
+       * @description Files made into a clip, a small copy made, a file read again because it was written since, a missing file looked for.
+       * @enum {string}
+       */
+      what: 'import' | 'proxy' | 'check' | 'find';
       /** @description Of a failure. */
       why: string;
     };
@@ -3177,6 +3180,8 @@ export interface components {
       folder: string;
       /** @description Names in it. */
       folders: string[];
+      /** @description What is left out, and why. */
+      notes: string[];
       /** @description Folders to begin from: home, videos, cards and drives. */
       places: string[];
       /** @description The folder above; empty at the top. */
