@@ -67,7 +67,7 @@ var joined = map[string][]string{
 }
 
 // testOnly are packages that may appear only in tests.
-var testOnly = []string{"core/numeric/numtest", "internal/storetest"}
+var testOnly = []string{"core/numeric/numtest", "internal/storetest", "internal/cliptest"}
 
 // closedStd are the parts of the standard library that core may not import.
 var closedStd = []closed{
