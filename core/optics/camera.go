@@ -56,10 +56,11 @@ type Posed struct {
 	Covariance [6][6]float64
 	RMSPx      float64      // root mean square distance of the marks from where they are seen
 	ResidualPx [][2]float64 // seen minus expected, per mark
-	// Second is the root mean square of the other pose that explains flat marks
-	// nearly as well; 0 where there is none.
+	// SecondRMSPx is the root mean square of another pose that explains the marks
+	// nearly as well, as it may be with flat ones; 0 where there is none.
 	SecondRMSPx float64
-	ClickSDPx   float64
+	ClickSDPx   float64 // of a click, in each direction, as stated
+	lens        lens    // of Camera, worked out once
 }
 
 // Position is a place in the season frame, with its covariance in m².
