@@ -156,3 +156,7 @@ func didYouMean(expected, suggestion string) string {
 	}
 	return expected + ", did you mean " + quoted(suggestion) + "?"
 }
+
+// Nearest is the candidate that was probably meant by a word, or "" where none is
+// near.
+func Nearest(word string, candidates []string) string { return nearest(word, candidates) }

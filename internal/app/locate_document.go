@@ -2,13 +2,15 @@ package app
 
 import "brinefield/core/optics"
 
-// LocateSpec is the specification of `brinefield footage locate`.
+// LocateSpec is the specification of `brinefield footage locate`. All keys are
+// needed but format, port and seed.
 type LocateSpec struct {
+	Format    *int          `json:"format,omitempty"`
 	Camera    optics.Camera `json:"camera"`
-	Marks     []optics.Mark `json:"marks"`
+	Marks     []optics.Mark `json:"marks" doc:"At least four, at different places that are not on one line."`
 	Fixes     []LocateFix   `json:"fixes"`
-	ClickSDPx float64       `json:"click_sd_px"`
-	Seed      int64         `json:"seed"`
+	ClickSDPx float64       `json:"click_sd_px" doc:"Standard deviation of a click in each direction, on marks and on fixes; 0: exact."`
+	Seed      int64         `json:"seed,omitempty" doc:"Not used: nothing is left to chance here."`
 }
 
 // LocateFix is a pixel and how high above the plate it is.
@@ -20,10 +22,13 @@ type LocateFix struct {
 
 // LocateDocument is what `brinefield footage locate` prints.
 type LocateDocument struct {
-	Format            int          `json:"format"`
-	CameraCentreM     [3]float64   `json:"camera_centre_m"`
-	ReprojectionRMSPx float64      `json:"reprojection_rms_px"`
-	Fixes             []LocatedFix `json:"fixes"`
+	Heading
+	CameraCentreM           [3]float64    `json:"camera_centre_m"`
+	CameraCentreCovariance  [3][3]float64 `json:"camera_centre_covariance_m2"`
+	ReprojectionRMSPx       float64       `json:"reprojection_rms_px" doc:"Root mean square distance per mark."`
+	SecondReprojectionRMSPx *float64      `json:"second_reprojection_rms_px" nullable:"true" doc:"Of another pose that explains the marks nearly as well; null where there is none."`
+	ResidualPx              [][2]float64  `json:"residual_px" doc:"Of each mark: clicked minus expected."`
+	Fixes                   []LocatedFix  `json:"fixes"`
 }
 
 // LocatedFix is where a fix is.

@@ -104,6 +104,7 @@ type grammar struct {
 	Rig        rigCommand        `cmd:"" help:"Work out what a rig delivers: currents and their tolerances, faults, battery, parts."`
 	Background backgroundCommand `cmd:"" help:"Work out what else makes a field at the site: moving water, divers, cameras, metal, leaks."`
 	Schedule   scheduleCommand   `cmd:"" help:"Draw and seal which pair is active in which trial; open what is sealed."`
+	Footage    footageCommand    `cmd:"" help:"Work with recordings: from pixels to places under water."`
 	Doctor     doctorCommand     `cmd:"" help:"Check this machine: what is missing and how to get it."`
 	Openapi    openapiCommand    `cmd:"" hidden:"" help:"Print the description of the API."`
 	Version    versionCommand    `cmd:"" help:"Print version, commit and platform."`

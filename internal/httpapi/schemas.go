@@ -30,6 +30,8 @@ func Schemas() (map[string][]byte, error) {
 		"background-spec.schema.json":  {"Specification that brinefield background reads; what is absent is 0, empty or null", reflect.TypeFor[app.BackgroundSpec](), false, true},
 		"rig.schema.json":              {"Document of brinefield rig", reflect.TypeFor[app.RigDocument](), true, false},
 		"rig-spec.schema.json":         {"Specification that brinefield rig reads", reflect.TypeFor[app.RigSpec](), false, false},
+		"locate.schema.json":           {"Document of brinefield footage locate", reflect.TypeFor[app.LocateDocument](), true, false},
+		"locate-spec.schema.json":      {"Specification that brinefield footage locate reads", reflect.TypeFor[app.LocateSpec](), false, false},
 		"water.schema.json":            {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
 		"schedule.schema.json":         {"Document of brinefield schedule", reflect.TypeFor[app.ScheduleDocument](), true, false},
 		"import.schema.json":           {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
