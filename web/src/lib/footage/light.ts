@@ -1,5 +1,8 @@
 // How the picture is shown: lifted for night, cleared for murky water, grey. What
 // is seen changes, never where it is.
+import type { Sized } from './grey';
+import { LightCard } from './light-card';
+import { applied, blended, countsOf, curvesOf, isPlain } from './tone';
 
 export interface Light {
   /** 0 to 1: dark parts are lifted. */
@@ -13,12 +16,79 @@ export interface Light {
 
 export const plainLight: Light = { lift: 0, clear: 0, contrast: 0, grey: false };
 
-/** LightPainter draws a picture as it is. */
+/** Grey values are counted on a copy so wide: enough for the curves, and its averages hold less noise. */
+const countedWidth = 160;
+
+/** LightPainter draws pictures of one clip, one after the other. */
 export class LightPainter {
+  #counts: Float32Array | undefined;
+  #grey = false;
+  #last: Sized | undefined;
+  #small: CanvasRenderingContext2D | null | undefined;
+  /** null: there is none. */
+  #card: LightCard | null | undefined;
+
+  /** cards: whether the graphics card is used; any: though it be imitated by the processor. */
+  constructor(private readonly cards: boolean | 'any' = true) {}
+
   /** paint makes the target as large as the picture and draws on it; the target is drawn in two dimensions. */
-  paint(target: HTMLCanvasElement, picture: CanvasImageSource & { width: number; height: number }, _: Light): void {
-    if (target.width !== picture.width) target.width = picture.width;
-    if (target.height !== picture.height) target.height = picture.height;
-    target.getContext('2d')?.drawImage(picture, 0, 0);
+  paint(target: HTMLCanvasElement, picture: Sized, light: Light): void {
+    const { width, height } = picture;
+    if (target.width !== width) target.width = width;
+    if (target.height !== height) target.height = height;
+    const context = target.getContext('2d');
+    if (!context) return;
+    if (isPlain(light) || !(width > 0 && height > 0)) {
+      context.drawImage(picture, 0, 0);
+      return;
+    }
+    const curves = curvesOf(this.#counted(picture, light.grey), light);
+    const card = this.#ready();
+    if (card) {
+      card.paint(picture, curves, light.grey);
+      context.drawImage(card.canvas, 0, 0);
+      return;
+    }
+    context.drawImage(picture, 0, 0);
+    const image = context.getImageData(0, 0, width, height);
+    applied(image.data as Uint8ClampedArray, width, height, curves, light.grey);
+    context.putImageData(image, 0, 0);
+  }
+
+  /** close gives the graphics card back: a browser has only a few to give. */
+  close(): void {
+    this.#card?.close();
+    this.#card = undefined;
+    this.#counts = undefined;
+    this.#last = undefined;
+  }
+
+  #ready(): LightCard | undefined {
+    if (!this.cards) return undefined;
+    if (this.#card?.lost) this.#card = undefined;
+    this.#card ??= LightCard.make(this.cards === 'any') ?? null;
+    return this.#card ?? undefined;
+  }
+
+  /** counted joins the picture to those before it, so that the light does not flicker; the same picture counts once. */
+  #counted(picture: Sized, grey: boolean): Float32Array {
+    if (grey !== this.#grey) this.#counts = this.#last = undefined;
+    if (this.#counts && picture === this.#last && picture instanceof ImageBitmap) return this.#counts;
+    this.#grey = grey;
+    this.#last = picture;
+    const width = Math.min(countedWidth, picture.width);
+    const height = Math.max(1, Math.round((width * picture.height) / picture.width));
+    if (this.#small === undefined) {
+      const canvas = document.createElement('canvas');
+      this.#small = canvas.getContext('2d', { willReadFrequently: true, alpha: false });
+    }
+    const small = this.#small;
+    if (!small) return (this.#counts ??= countsOf(new Uint8ClampedArray(4), 1, 1, grey));
+    if (small.canvas.width !== width) small.canvas.width = width;
+    if (small.canvas.height !== height) small.canvas.height = height;
+    small.drawImage(picture, 0, 0, width, height);
+    const bytes = small.getImageData(0, 0, width, height).data as Uint8ClampedArray;
+    this.#counts = blended(this.#counts, countsOf(bytes, width, height, grey));
+    return this.#counts;
   }
 }
