@@ -8,6 +8,8 @@ import type { ClipTimes } from './times';
 
 /** So many pictures are made ready beyond the one that is shown, in the direction of travel. */
 const aheadFrames = 24;
+/** So many before a frame that was jumped to are kept, for a step back. */
+const behindFrames = 3;
 /** A file that does not answer is asked again after these. */
 const againS = [0.2, 0.5, 1, 2];
 
@@ -26,10 +28,16 @@ export class ExactSource implements FrameSource {
   readonly cache: PictureCache;
   #files = new Map<number, Promise<Opened>>();
   #waiting = new Map<number, Waiting[]>();
+  /** The frame that is looked at, and where the looking goes. */
   #asked = 0;
   #direction = 1;
+  #size: [number, number] = [1280, 720];
+  /** A frame that could not be made ready; not tried again until something else is asked. */
+  #barren = -1;
   #running = false;
   #closed = false;
+  /** Wakes the decoder that has done enough. */
+  #moved: () => void = () => undefined;
 
   constructor(
     private readonly files: readonly SourceFile[],
@@ -40,9 +48,20 @@ export class ExactSource implements FrameSource {
   }
 
   picture(frame: number): Promise<FramePicture> {
-    if (this.#closed) return Promise.reject(new PictureError('closed'));
     if (frame !== this.#asked) this.#direction = frame < this.#asked ? -1 : 1;
     this.#asked = frame;
+    return this.#wait(frame);
+  }
+
+  peek(frame: number, signal?: AbortSignal): Promise<FramePicture> {
+    if (signal?.aborted) return Promise.reject(new PictureError('closed'));
+    signal?.addEventListener('abort', () => frame !== this.#asked && this.#fail(frame, new PictureError('closed')));
+    return this.#wait(frame);
+  }
+
+  #wait(frame: number): Promise<FramePicture> {
+    if (this.#closed) return Promise.reject(new PictureError('closed'));
+    this.#barren = -1;
     const found = this.cache.get(frame);
     const picture = found
       ? Promise.resolve<FramePicture>(found)
@@ -51,13 +70,15 @@ export class ExactSource implements FrameSource {
           waiting.push({ done, failed });
           this.#waiting.set(frame, waiting);
         });
+    this.#moved();
     void this.#run();
     return picture;
   }
 
   close(): void {
     this.#closed = true;
-    for (const [frame] of [...this.#waiting]) this.#fail(frame, new PictureError('closed'));
+    this.#moved();
+    for (const frame of [...this.#waiting.keys()]) this.#fail(frame, new PictureError('closed'));
     for (const opened of this.#files.values())
       opened.then(
         (o) => o.input.dispose(),
@@ -76,14 +97,24 @@ export class ExactSource implements FrameSource {
     return opened;
   }
 
-  /** next is the frame from which to decode now: what is waited for first, then what will be. */
-  #next(): number | undefined {
+  /** ahead is how many pictures are made ready. */
+  get #ahead(): number {
+    return Math.min(aheadFrames, Math.floor(this.cache.room(...this.#size) / 3));
+  }
+
+  /** urgent is the frame that somebody waits for: the one that is looked at first. */
+  get #urgent(): number | undefined {
     if (this.#waiting.has(this.#asked)) return this.#asked;
-    for (const [frame] of this.#waiting) return frame;
-    const room = Math.floor(this.cache.room(1280, 720) / 3);
-    for (let n = 1; n <= Math.min(aheadFrames, room); n++) {
+    for (const frame of this.#waiting.keys()) return frame;
+    return undefined;
+  }
+
+  /** next is the frame to be decoded now: what is waited for, then what will be. */
+  #next(): number | undefined {
+    if (this.#urgent !== undefined) return this.#urgent;
+    for (let n = 1; n <= this.#ahead; n++) {
       const f = this.#asked + n * this.#direction;
-      if (f < 0 || f >= this.times.count) return undefined;
+      if (f < 0 || f >= this.times.count || f === this.#barren) return undefined;
       if (!this.cache.has(f)) return f;
     }
     return undefined;
@@ -92,48 +123,69 @@ export class ExactSource implements FrameSource {
   async #run(): Promise<void> {
     if (this.#running) return;
     this.#running = true;
-    try {
-      for (let next = this.#next(); next !== undefined && !this.#closed; next = this.#next()) {
-        const waited = this.#waiting.has(next);
-        try {
-          await this.#decode(next);
-        } catch (e) {
-          if (this.#closed) return;
-          this.#fail(next, e);
-          if (!waited) return; // what was only made ready is told when it is asked for
-        }
+    for (let next = this.#next(); next !== undefined && !this.#closed; next = this.#next()) {
+      try {
+        await this.#decode(next);
+        if (this.#waiting.has(next) && this.#urgent === next) throw new PictureError('other');
+      } catch (e) {
+        this.#fail(next, e);
       }
+      // What was only to be made ready is told when it is asked for.
+      if (!this.cache.has(next)) this.#barren = next;
+    }
+    this.#running = false;
+  }
+
+  /** worth tells whether a picture on the way is kept. */
+  #worth(f: number): boolean {
+    if (this.#waiting.has(f)) return true;
+    if (this.cache.has(f)) return false;
+    const by = (f - this.#asked) * this.#direction;
+    return by >= -behindFrames && by <= this.#ahead;
+  }
+
+  /** decode makes the pictures from the key frame before the frame on, as far as they are of use. */
+  async #decode(frame: number): Promise<void> {
+    const { chapter } = this.times.chapterOf(frame);
+    const to = this.times.framesOf(chapter)[1];
+    const { sink } = await this.#open(chapter);
+    let f = this.times.keyBefore(frame);
+    // A little within the frame's time, against rounding: what stands at that moment comes first.
+    const samples = sink.samples(this.times.chapterOf(f).ptsS + this.times.intervalOf(f) / 4);
+    const later: [number, VideoSample][] = [];
+    try {
+      for await (const sample of samples) {
+        const at = this.#frameOf(sample, f, to);
+        if (at < 0 || this.#closed || !this.#worth(at)) sample.close();
+        // Those just before the one that is waited for are copied after it.
+        else if (at < frame && this.#waiting.has(frame) && !this.#waiting.has(at)) later.push([at, sample]);
+        else await this.#keep(at, sample);
+        if (later.length > 0 && (!this.#waiting.has(frame) || later.length > behindFrames))
+          await this.#keep(...later.shift()!);
+        if (at < 0) break;
+        f = at + 1;
+        if (f >= to || !(await this.#goOn(frame, f))) break;
+      }
+      for (const [at, sample] of later.splice(0)) await this.#keep(at, sample);
     } finally {
-      this.#running = false;
+      for (const [, sample] of later) sample.close();
+      await samples.return();
     }
   }
 
-  /** decode makes the pictures from the key frame before the frame to a little beyond it. */
-  async #decode(frame: number): Promise<void> {
-    const { chapter } = this.times.chapterOf(frame);
-    const [from, to] = this.times.framesOf(chapter);
-    const { sink } = await this.#open(chapter);
-    let f = this.times.keyBefore(frame);
-    // Of a long group only the end is kept: the cache would lose its beginning again.
-    f = Math.max(f, from, frame - Math.floor(this.cache.room(1280, 720) / 3));
-    const slack = this.times.intervalOf(f) / 4;
-    const samples = sink.samples(this.times.chapterOf(f).ptsS - slack);
-    try {
-      for await (const sample of samples) {
-        try {
-          f = this.#frameOf(sample, f, to);
-          if (f < 0 || this.#closed) break;
-          await this.#keep(f, sample);
-        } finally {
-          sample.close();
-        }
-        f++;
-        if (f >= to || this.#enough(frame, f)) break;
-      }
-    } finally {
-      await samples.return();
+  /** goOn tells whether frame f is decoded too; where enough is ready it waits until more is of use. */
+  async #goOn(wanted: number, f: number): Promise<boolean> {
+    for (;;) {
+      if (this.#closed) return false;
+      const urgent = this.#urgent;
+      if (urgent !== undefined) return urgent >= f && (urgent === wanted || urgent <= f + this.#ahead);
+      if (f <= wanted && !this.cache.has(wanted)) return true;
+      if (this.#direction < 0) return f < this.#asked && !this.cache.has(f);
+      if (f <= this.#asked) return false;
+      if (f <= this.#asked + this.#ahead) return true;
+      await new Promise<void>((moved) => (this.#moved = moved));
+      this.#moved = () => undefined;
     }
-    if (this.#waiting.has(frame) && !this.#closed) throw new PictureError('other');
   }
 
   /** frameOf finds which frame the picture is by its time, from the one that is expected on; -1: none that is known. */
@@ -146,26 +198,19 @@ export class ExactSource implements FrameSource {
     return -1;
   }
 
+  /** keep copies the picture, and lets the decoder have its own back. */
   async #keep(frame: number, sample: VideoSample): Promise<void> {
-    if (this.cache.has(frame) && !this.#waiting.has(frame)) return;
-    const bitmap = await bitmapOf(sample);
-    if (this.#closed) {
-      bitmap.close();
-      return;
+    try {
+      const bitmap = await bitmapOf(sample);
+      if (this.#closed) return bitmap.close();
+      this.#size = [bitmap.width, bitmap.height];
+      this.cache.put(frame, bitmap);
+      const waiting = this.#waiting.get(frame);
+      this.#waiting.delete(frame);
+      for (const w of waiting ?? []) w.done(bitmap);
+    } finally {
+      sample.close();
     }
-    this.cache.put(frame, bitmap);
-    const waiting = this.#waiting.get(frame);
-    this.#waiting.delete(frame);
-    for (const w of waiting ?? []) w.done(bitmap);
-  }
-
-  /** enough tells whether to stop before frame f: something else is waited for, or enough is ready. */
-  #enough(wanted: number, f: number): boolean {
-    if (this.#waiting.has(wanted)) return false;
-    for (const [other] of this.#waiting) if (other < f || other > f + aheadFrames) return true;
-    if (this.#waiting.size > 0) return false;
-    if (this.#direction < 0) return f > this.#asked || this.cache.has(f);
-    return f > this.#asked + aheadFrames;
   }
 
   #fail(frame: number, why: unknown): void {

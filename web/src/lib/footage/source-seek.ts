@@ -25,6 +25,15 @@ export class SeekSource implements FrameSource {
     return next;
   }
 
+  peek(frame: number, signal?: AbortSignal): Promise<FramePicture> {
+    const next = this.#turn.then(() => {
+      if (signal?.aborted) throw new PictureError('closed');
+      return this.#picture(frame);
+    });
+    this.#turn = next.catch(() => undefined);
+    return next;
+  }
+
   async #picture(frame: number): Promise<FramePicture> {
     if (this.#closed) throw new PictureError('closed');
     const { chapter, ptsS } = this.times.chapterOf(frame);

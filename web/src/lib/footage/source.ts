@@ -9,6 +9,8 @@ export type FramePicture = CanvasImageSource & { width: number; height: number }
 export interface FrameSource {
   /** picture is that of the frame, upright. It stays whole until pictures of some other frames were asked for: draw it at once. */
   picture(frame: number): Promise<FramePicture>;
+  /** peek is a picture beside the one that is looked at, such as a small one in a row: it waits its turn. */
+  peek(frame: number, signal?: AbortSignal): Promise<FramePicture>;
   close(): void;
   /** exact: each picture is checked to be that of its frame. seek: the browser's own player was asked for it. */
   readonly way: 'exact' | 'seek';
