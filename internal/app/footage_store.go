@@ -16,8 +16,9 @@ type Media interface {
 	// NeedsProxy reports whether a browser cannot step through the file itself,
 	// and why.
 	NeedsProxy(p *Probed) (needed bool, why string)
-	// Proxy writes a small copy with the very same frame times into out, whole or
-	// not at all. progress gets the share that is done, 0 to 1.
+	// Proxy writes a small, upright copy with the very same frame times into out, whole or
+	// not at all. progress gets the share that is done, 0 to 1. Where the first time is
+	// below 0, which no MP4 can hold, all times are shifted so that it is 0.
 	Proxy(ctx context.Context, path, out string, p *Probed, progress func(done float64)) error
 }
 
@@ -38,6 +39,8 @@ type Probed struct {
 	WidthPx     int      `json:"width_px"`     // as it is stored
 	HeightPx    int      `json:"height_px"`    // as it is stored
 	RotationDeg int      `json:"rotation_deg"` // to be turned by, clockwise, to be upright: 0, 90, 180, 270
+	Mirrored    bool     `json:"mirrored,omitzero"`     // the file asks to be shown mirrored as well
+	PixelAspect [2]int64 `json:"pixel_aspect,omitzero"` // width to height of a pixel; 0, 0: square
 	TimeBase    [2]int64 `json:"time_base"`
 	PTS         []int64  `json:"pts"` // increasing
 	Keyframes   []int    `json:"keyframes"`
