@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io/fs"
 	"os"
@@ -14,6 +15,7 @@ import (
 	"github.com/schollz/progressbar/v3"
 
 	"brinefield/internal/app"
+	"brinefield/internal/ffmpeg"
 	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
 	"brinefield/web"
@@ -21,7 +23,7 @@ import (
 
 // checkMachine looks for what the program needs here.
 func checkMachine(studies, keys string) []app.MachineCheck {
-	checks := []app.MachineCheck{checkProgram(), checkWeb(), checkPort(), checkBrowser(), checkZones(), checkTemp()}
+	checks := []app.MachineCheck{checkProgram(), checkWeb(), checkPort(), checkBrowser(), checkZones(), checkTemp(), checkMedia(ffmpeg.System())}
 	return append(append(checks, checkShelf(studies)...), checkKeys(keys)...)
 }
 
@@ -116,6 +118,19 @@ func checkTemp() app.MachineCheck {
 	}
 	defer os.Remove(dir)
 	return app.MachineCheck{What: "temporary folder", OK: true, Found: os.TempDir()}
+}
+
+// checkMedia looks for the programs that read footage.
+func checkMedia(media app.Media) app.MachineCheck {
+	const what = "footage (ffmpeg and ffprobe)"
+	t := media.Tools(context.Background())
+	switch {
+	case !t.Found:
+		return app.MachineCheck{What: what, Found: t.Why, Remedy: t.Remedy}
+	case t.Why != "":
+		return app.MachineCheck{What: what, Found: "version " + t.Version + "; " + t.Why, Remedy: t.Remedy}
+	}
+	return app.MachineCheck{What: what, OK: true, Found: "version " + t.Version}
 }
 
 // progressBar shows long work on a terminal, and nothing in a pipe.

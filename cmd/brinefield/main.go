@@ -17,6 +17,7 @@ import (
 
 	"brinefield/internal/app"
 	"brinefield/internal/cli"
+	"brinefield/internal/ffmpeg"
 	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
 	"brinefield/internal/sealing"
@@ -56,6 +57,8 @@ func outside() cli.Outside {
 		Temporary:   temporary,
 		Ask:         ask,
 		Serve:       serve,
+		Media:       ffmpeg.System(),
+		HashFile:    files.HashFile,
 		WriteSecret: files.WriteSecret,
 		Sealer:      sealing.Sealer{},
 		Clock:       time.Now,

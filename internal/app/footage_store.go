@@ -17,7 +17,7 @@ type Media interface {
 	// and why.
 	NeedsProxy(p *Probed) (needed bool, why string)
 	// Proxy writes a small, upright copy with the very same frame times into out, whole or
-	// not at all. progress gets the share that is done, 0 to 1. Where the first time is
+	// not at all; a file that is there is an error. progress gets the share that is done, 0 to 1. Where the first time is
 	// below 0, which no MP4 can hold, all times are shifted so that it is 0.
 	Proxy(ctx context.Context, path, out string, p *Probed, progress func(done float64)) error
 }
@@ -36,9 +36,9 @@ type Probed struct {
 	Container   string   `json:"container"`
 	Codec       string   `json:"codec"`
 	PixelFormat string   `json:"pixel_format"`
-	WidthPx     int      `json:"width_px"`     // as it is stored
-	HeightPx    int      `json:"height_px"`    // as it is stored
-	RotationDeg int      `json:"rotation_deg"` // to be turned by, clockwise, to be upright: 0, 90, 180, 270
+	WidthPx     int      `json:"width_px"`              // as it is stored
+	HeightPx    int      `json:"height_px"`             // as it is stored
+	RotationDeg int      `json:"rotation_deg"`          // to be turned by, clockwise, to be upright: 0, 90, 180, 270
 	Mirrored    bool     `json:"mirrored,omitzero"`     // the file asks to be shown mirrored as well
 	PixelAspect [2]int64 `json:"pixel_aspect,omitzero"` // width to height of a pixel; 0, 0: square
 	TimeBase    [2]int64 `json:"time_base"`

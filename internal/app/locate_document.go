@@ -41,12 +41,13 @@ type LocatedFix struct {
 type ProbeDocument struct {
 	Format      int          `json:"format"`
 	Frames      int          `json:"frames"`
-	WidthPx     int          `json:"width_px"`
-	HeightPx    int          `json:"height_px"`
+	WidthPx     int          `json:"width_px" doc:"As it is stored, before it is turned."`
+	HeightPx    int          `json:"height_px" doc:"As it is stored, before it is turned."`
 	Codec       string       `json:"codec"`
-	RotationDeg int          `json:"rotation_deg"`
+	RotationDeg int          `json:"rotation_deg" doc:"To be turned by, clockwise, to be upright: 0, 90, 180 or 270."`
 	TimeBase    [2]int64     `json:"time_base"`
 	PTS         []int64      `json:"pts"`
-	Gaps        [][2]float64 `json:"gaps"`
+	Gaps        [][2]float64 `json:"gaps" doc:"From and to, seconds after the first frame."`
 	SHA256      string       `json:"sha256"`
+	Notes       []string     `json:"notes" doc:"What is odd about the file, such as frames that are cut off."`
 }

@@ -49,6 +49,9 @@ type Outside struct {
 	Ask func(question string) (yes, asked bool)
 	// Serve shows studies in the browser until ctx ends.
 	Serve func(ctx context.Context, studies *app.Studies, serve ServeOptions) error
+	// Media looks into footage; HashFile is the SHA-256 of a file's bytes.
+	Media    app.Media
+	HashFile func(ctx context.Context, path string) (string, error)
 	// WriteSecret writes a new file that only this user can read; a file that
 	// is there is an error.
 	WriteSecret func(path string, data []byte) error
@@ -104,7 +107,7 @@ type grammar struct {
 	Rig        rigCommand        `cmd:"" help:"Work out what a rig delivers: currents and their tolerances, faults, battery, parts."`
 	Background backgroundCommand `cmd:"" help:"Work out what else makes a field at the site: moving water, divers, cameras, metal, leaks."`
 	Schedule   scheduleCommand   `cmd:"" help:"Draw and seal which pair is active in which trial; open what is sealed."`
-	Footage    footageCommand    `cmd:"" help:"Work with recordings: from pixels to places under water."`
+	Footage    footageCommand    `cmd:"" help:"Work with recordings: look into clips, make small copies of them, and turn pixels into places under water."`
 	Doctor     doctorCommand     `cmd:"" help:"Check this machine: what is missing and how to get it."`
 	Openapi    openapiCommand    `cmd:"" hidden:"" help:"Print the description of the API."`
 	Version    versionCommand    `cmd:"" help:"Print version, commit and platform."`
@@ -148,6 +151,7 @@ func report(w io.Writer, err error) int {
 	var usage *UsageError
 	var differs *DifferenceError
 	var spec *app.SpecError
+	var media *app.MediaError
 	switch {
 	case err == nil:
 		return ExitDone
@@ -162,6 +166,9 @@ func report(w io.Writer, err error) int {
 		return ExitBadInput
 	case errors.As(err, &spec):
 		fmt.Fprintln(w, err)
+		return ExitBadInput
+	case errors.As(err, &media):
+		fmt.Fprintln(w, "brinefield:", media)
 		return ExitBadInput
 	case errors.As(err, &usage):
 		fmt.Fprintln(w, "brinefield:", err)

@@ -8,7 +8,9 @@ import (
 )
 
 type footageCommand struct {
-	Locate locateCommand `cmd:"" help:"Work out where under water pixels of a fixed camera are, and how sure that is."`
+	Locate locateCommand       `cmd:"" help:"Work out where under water pixels of a fixed camera are, and how sure that is."`
+	Probe  footageProbeCommand `cmd:"" help:"Say when every frame of a clip is shown, where frames are missing, and what is odd about the file."`
+	Proxy  footageProxyCommand `cmd:"" help:"Make a small copy of a clip that a browser can step through, with the same frame times."`
 }
 
 type locateCommand struct {

@@ -92,7 +92,7 @@ func (c *openCommand) Run(ctx context.Context, out *Outside) error {
 	name := filepath.Base(c.What)
 	loose := app.Open(ctx, name, season, false, c.analysis.options(out.Program))
 	all := app.NewStudies(app.StudiesOptions{
-		Seasons: map[string]*app.OpenSeason{name: loose}, ShelfName: name, Program: out.Program, Clock: out.Clock, Random: out.Random, Sealer: out.Sealer,
+		Seasons: map[string]*app.OpenSeason{name: loose}, ShelfName: name, Program: out.Program, Clock: out.Clock, Random: out.Random, Sealer: out.Sealer, Media: out.Media,
 		Analyse: c.analysis.options(out.Program), Background: ctx,
 	})
 	return errors.Join(out.Serve(ctx, all, ServeOptions{window: c.window}), all.Close())

@@ -49,7 +49,7 @@ func (a analysis) options(program app.Program) app.AnalyseOptions {
 // studyOptions are what app needs for the studies of a place.
 func (out *Outside) studyOptions(ctx context.Context, place Place, a analysis) app.StudiesOptions {
 	return app.StudiesOptions{
-		Shelf: place.Shelf, ShelfName: place.Folder, Program: out.Program, Clock: out.Clock, Random: out.Random, Sealer: out.Sealer,
+		Shelf: place.Shelf, ShelfName: place.Folder, Program: out.Program, Clock: out.Clock, Random: out.Random, Sealer: out.Sealer, Media: out.Media,
 		Analyse: a.options(out.Program), Background: ctx,
 	}
 }

@@ -182,6 +182,9 @@ func (p *probe) frames(ctx context.Context) ([]frame, error) {
 			return nil, p.wrong(err, said)
 		}
 		p.note("The file does not say when each frame is shown: the times were found by decoding it.")
+		if n := fillIn(frames); n > 0 {
+			p.note("%s one usual interval after the one before, as even so no time was found.", some(n, "frame is put", "frames are put"))
+		}
 		return frames, nil
 	}
 	if n := leading(frames); n > 0 { // shown before the first frame that a decoder can start from
@@ -201,10 +204,43 @@ func (p *probe) frames(ctx context.Context) ([]frame, error) {
 			}
 		}
 		if lost > 0 {
-			p.note("%d frames at the beginning need others from before it, and cannot be shown: they are left out.", lost)
+			p.note("%s others from before the file began, and cannot be shown: left out.", some(lost, "frame at the beginning needs", "frames at the beginning need"))
 		}
 	}
 	return frames, nil
+}
+
+// fillIn gives decoded frames without a time the place that a player gives them: one
+// usual interval after the frame before, where that is before the next. Such a
+// frame is often the last, as its decoder learned nothing of it. It says how many.
+func fillIn(frames []frame) int {
+	var between []int64
+	for i := 1; i < len(frames); i++ {
+		if d := frames[i].pts - frames[i-1].pts; !frames[i].unknown && !frames[i-1].unknown && d > 0 {
+			between = append(between, d)
+		}
+	}
+	if len(between) == 0 {
+		return 0
+	}
+	slices.Sort(between)
+	usual, filled := between[len(between)/2], 0
+	for i := 1; i < len(frames); i++ {
+		at := frames[i-1].pts + usual
+		if frames[i].unknown && !frames[i-1].unknown && at > frames[i-1].pts && (i+1 == len(frames) || frames[i+1].unknown || at < frames[i+1].pts) {
+			frames[i].pts, frames[i].unknown = at, false
+			filled++
+		}
+	}
+	return filled
+}
+
+// some says how many, in one of two forms.
+func some(n int, one, more string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return strconv.Itoa(n) + " " + more
 }
 
 // leading is how many frames of the file there are up to the last that would be
@@ -255,7 +291,7 @@ func (p *probe) order(frames []frame, found *app.Probed) error {
 		return &app.MediaError{File: p.file, Wrong: wrong, Right: "copy it again from the camera's card"}
 	}
 	if unknown > 0 {
-		p.note("%d frames bear no time and are left out.", unknown)
+		p.note("%s no time: left out.", some(unknown, "frame bears", "frames bear"))
 	}
 	if err := p.jumpsBack(kept, found.TimeBase); err != nil {
 		return err
@@ -275,10 +311,10 @@ func (p *probe) order(frames []frame, found *app.Probed) error {
 		found.PTS = append(found.PTS, f.pts)
 	}
 	if same > 0 {
-		p.note("%d frames bear the same time as the one before them, and are left out.", same)
+		p.note("%s the same time as the one before: left out.", some(same, "frame bears", "frames bear"))
 	}
 	if never > 0 && !slices.ContainsFunc(p.notes, func(n string) bool { return strings.Contains(n, "cannot be shown") }) {
-		p.note("%d frames are only for decoding others, and are never shown (the file's edit list).", never)
+		p.note("%s only for decoding others, and never shown (the file's edit list).", some(never, "frame is", "frames are"))
 	}
 	if err := (footage.Times{TimeBase: found.TimeBase, PTS: found.PTS}).Check(); err != nil {
 		return &app.MediaError{File: p.file, Wrong: "has impossible times: " + err.Error(), Right: "copy it again from the camera's card"}

@@ -49,6 +49,9 @@ func (m *Media) Proxy(ctx context.Context, path, out string, p *app.Probed, prog
 	if len(p.PTS) == 0 || p.TimeBase[0] <= 0 || p.TimeBase[1] <= 0 {
 		return &app.MediaError{File: file, Wrong: "has no frames that are known", Right: "look into it again"}
 	}
+	if _, err := os.Lstat(out); err == nil {
+		return &app.MediaError{File: shown(out), Wrong: "is there already", Right: "name another file, or remove that one first"}
+	}
 	kind, size, err := sniff(path)
 	if err != nil {
 		return err
