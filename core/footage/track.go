@@ -29,6 +29,7 @@ type Located struct {
 	// PlaneSDM is the standard deviation in the plane in one direction, metres, of
 	// click and pose alone: of a height that is known.
 	PlaneSDM float64
+	Found    bool // it has a place, though the track may leave it out
 }
 
 // Locate works out where fixes are. Each that has no place says why. poses are in
@@ -113,7 +114,9 @@ func (l *Located) locate(posed *optics.Posed) {
 	l.PlaneSDM = math.Sqrt(math.Max(sure.CovarianceM2[0][0]+sure.CovarianceM2[1][1], 0) / 2)
 	if !finite(l.PlaneSDM) || !finite(l.Position.AtM[0]) || !finite(l.Position.AtM[1]) || !finite(l.Position.AtM[2]) {
 		l.Why, l.PlaneSDM = "its place is no number", 0
+		return
 	}
+	l.Found = true
 }
 
 // Row is one row of a season's track, in the units of its columns, to their last
@@ -224,7 +227,7 @@ func Track(rows []Row, pass int) study.Track {
 func FixSDM(located []Located) float64 {
 	sum, n := 0.0, 0
 	for i := range located {
-		if _, in := InTrack(located[i].Point); in && located[i].Why == "" {
+		if _, in := InTrack(located[i].Point); in && located[i].Found {
 			sum += located[i].PlaneSDM * located[i].PlaneSDM
 			n++
 		}

@@ -38,7 +38,7 @@ func (s *Study) changeCamera(ctx context.Context, in FootageCameraRequest) error
 	case st != nil && in.ETag == "":
 		e.fault(name, "id", fmt.Sprintf("there is a camera %q already", id), "expected another name, or that this one is changed")
 	case st != nil && !sameETag(in.ETag, recordsETag(current, name)), st == nil && in.ETag != "":
-		return s.changedSince(ctx, current, "the camera "+id, name)
+		return s.footageChanged(ctx, current, "the camera "+id, name)
 	case st == nil && in.Remove:
 		e.fault(name, "id", fmt.Sprintf("there is no camera %q", id), "expected one of the study's cameras")
 	}

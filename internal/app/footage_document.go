@@ -218,6 +218,7 @@ type FootagePassView struct {
 	FixSDCm    *float64         `json:"suggested_fix_sd_cm" nullable:"true" doc:"Root mean square of sd_cm: what fix_sd_cm of the analysis could be."`
 	Notes      []string         `json:"notes"`
 	Saved      bool             `json:"saved" doc:"This is what stands in the study."`
+	OtherTrack bool             `json:"other_track" doc:"A track stands in the season that was not measured here: it is replaced only where the request says so."`
 }
 
 // FootageFrames are the times of every frame of a clip, chapter after chapter.

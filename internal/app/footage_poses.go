@@ -70,13 +70,20 @@ func clipSize(current *standingRecords, clip string) (width, height int) {
 	return c.WidthPx, c.HeightPx
 }
 
-// pose fits one pose of a clip, or says why there is none.
-func (s *Study) pose(current *standingRecords, clip string, spec *FootagePoseSpec) (fittedPose, *optics.Camera) {
+// pose fits one pose of a clip, or says why there is none. changed is a camera as
+// an edit will leave it, or nil.
+func (s *Study) pose(current *standingRecords, clip string, spec *FootagePoseSpec, changed *study.Record) (fittedPose, *optics.Camera) {
 	st := current.state(cameraName(spec.Camera))
-	if st == nil {
+	var fields map[string]string
+	switch {
+	case changed != nil && changed.ID == spec.Camera:
+		fields = changed.Fields
+	case st != nil:
+		fields = st.Fields
+	default:
 		return fittedPose{why: fmt.Sprintf("the study has no camera %q", spec.Camera)}, nil
 	}
-	c, err := readCamera(st.Fields)
+	c, err := readCamera(fields)
 	if err != nil {
 		return fittedPose{why: err.Error()}, nil
 	}
@@ -86,11 +93,11 @@ func (s *Study) pose(current *standingRecords, clip string, spec *FootagePoseSpe
 	return *s.fitPose(c, spec), &c
 }
 
-// posesOf are the poses of a clip as fixes are located with.
-func (s *Study) posesOf(current *standingRecords, clip string, specs []FootagePoseSpec) []footage.Pose {
+// posesOf are poses of a clip as fixes are located with.
+func (s *Study) posesOf(current *standingRecords, clip string, specs []FootagePoseSpec, changed *study.Record) []footage.Pose {
 	out := make([]footage.Pose, len(specs))
 	for i := range specs {
-		f, _ := s.pose(current, clip, &specs[i])
+		f, _ := s.pose(current, clip, &specs[i], changed)
 		out[i] = footage.Pose{FromFrame: specs[i].FromFrame, Posed: f.posed, Why: f.why}
 	}
 	slices.SortStableFunc(out, func(a, b footage.Pose) int { return cmp.Compare(a.FromFrame, b.FromFrame) })
@@ -106,7 +113,7 @@ func (s *Study) poseViews(a *Assembled, clip string, specs []FootagePoseSpec) []
 		if v.Marks == nil {
 			v.Marks = []FootagePoseMark{}
 		}
-		f, camera := s.pose(a.current, clip, &specs[i])
+		f, camera := s.pose(a.current, clip, &specs[i], nil)
 		if v.Why = f.why; f.posed != nil {
 			v.show(f.posed, camera, known)
 		}
@@ -250,7 +257,7 @@ func signText(v float64) string {
 // saved, the tracks that were measured with the old ones are made again with them,
 // in the same edit.
 //
-// Errors: [ErrUnknownClip]; [ErrReadOnly]; [ErrChangedMeanwhile]; [ErrLocked]
+// Errors: [ErrNoClip]; [ErrReadOnly]; [ErrChangedMeanwhile]; [ErrLocked]
 // where a track would change; [*EditError].
 func (s *Study) FootagePoses(ctx context.Context, in FootagePoseRequest) (FootagePoses, error) {
 	in.Clip = strings.TrimSpace(in.Clip)
@@ -264,7 +271,7 @@ func (s *Study) FootagePoses(ctx context.Context, in FootagePoseRequest) (Footag
 	}
 	current := e.from.current
 	if current.state(clipName(in.Clip)) == nil && current.state(footageName(in.Clip)) == nil {
-		return FootagePoses{}, fmt.Errorf("%w: %q", ErrUnknownClip, in.Clip)
+		return FootagePoses{}, fmt.Errorf("%w: %q", ErrNoClip, in.Clip)
 	}
 	e.checkPoses(in.Clip, in.Poses)
 	if err := e.failed(); err != nil {
@@ -275,7 +282,7 @@ func (s *Study) FootagePoses(ctx context.Context, in FootagePoseRequest) (Footag
 		return out, nil
 	}
 	if !sameETag(out.ETag, in.ETag) {
-		return out, s.changedSince(ctx, current, "the clip "+in.Clip, clipName(in.Clip), footageName(in.Clip))
+		return out, s.footageChanged(ctx, current, "the clip "+in.Clip, clipName(in.Clip), footageName(in.Clip))
 	}
 	slices.SortStableFunc(in.Poses, func(a, b FootagePoseSpec) int { return cmp.Compare(a.FromFrame, b.FromFrame) })
 	text := ""
@@ -285,7 +292,7 @@ func (s *Study) FootagePoses(ctx context.Context, in FootagePoseRequest) (Footag
 	if err := e.setFields(ctx, footageName(in.Clip), map[string]string{"poses": text}); err != nil {
 		return out, err
 	}
-	if err := s.remeasure(ctx, e, in.Clip, s.posesOf(current, in.Clip, in.Poses)); err != nil {
+	if err := s.remeasure(ctx, e, in.Clip, s.posesOf(current, in.Clip, in.Poses, nil)); err != nil {
 		return out, err
 	}
 	if err := s.writeFootage(ctx, e, in.Author); err != nil {

@@ -11,9 +11,6 @@ import (
 	"brinefield/core/footage"
 )
 
-// ErrUnknownClip answers for a clip that a study does not have.
-var ErrUnknownClip = errors.New("the study has no such clip")
-
 // errNoTimes says that the frames of a clip cannot be counted on this machine.
 var errNoTimes = errors.New("the times of its frames are not on this laptop: import its files here, or find them")
 
@@ -34,11 +31,11 @@ const (
 )
 
 // clipTimes is the time line of a clip. The errors say in words why there is none:
-// [ErrUnknownClip]; no files; files whose frame times are not on this machine.
+// [ErrNoClip]; no files; files whose frame times are not on this machine.
 func (s *Study) clipTimes(current *standingRecords, clip string) (*footage.Clip, error) {
 	st := current.state(footageName(clip))
 	if st == nil && current.state(clipName(clip)) == nil {
-		return nil, fmt.Errorf("%w: %q", ErrUnknownClip, clip)
+		return nil, fmt.Errorf("%w: %q", ErrNoClip, clip)
 	}
 	chapters, err := chaptersOf(st)
 	if err != nil {
@@ -84,7 +81,7 @@ func (s *Study) clipTimes(current *standingRecords, clip string) (*footage.Clip,
 
 // FootageFrames gives the times of every frame of a clip.
 //
-// Errors: [ErrUnknownClip]; one that says why they are not known here.
+// Errors: [ErrNoClip]; one that says why they are not known here.
 func (s *Study) FootageFrames(ctx context.Context, clip string) (FootageFrames, error) {
 	out := FootageFrames{Clip: clip, Chapters: []FootageChapterFrames{}}
 	current, err := s.current(ctx)

@@ -73,6 +73,7 @@ type Study struct {
 	after     afterMarks
 	deck      deckRefs
 	footage   footageState
+	worked    footageWorked
 	logged    loggedPasses
 }
 
