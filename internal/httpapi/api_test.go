@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"testing/fstest"
@@ -160,13 +161,14 @@ func TestListsAreNeverNullInTheDescription(t *testing.T) {
 	}
 	// A vector of three is no list: it is there or not, as a number is. Nor is the
 	// size of a rectangle, which a circle has none of; nor the place of a tip that
-	// may be far away.
+	// may be far away, nor where a camera was, nor the covariance of a place.
+	vectors := []string{"position_components_nV_per_cm", "E_season_nV_per_cm", "size_m", "minus_m", "camera_centre_m", "camera_centre_sd_m", "covariance_cm2"}
 	key := ""
 	for line := range strings.SplitSeq(string(text), "\n") {
-		if name, _, ok := strings.Cut(strings.TrimSpace(line), ":"); ok && (strings.HasSuffix(name, "_per_cm") || name == "size_m" || name == "minus_m") {
+		if name, _, ok := strings.Cut(strings.TrimSpace(line), ":"); ok && (strings.HasSuffix(name, "_per_cm") || slices.Contains(vectors, name)) {
 			key = name
 		}
-		if strings.HasSuffix(line, "- array") && key != "position_components_nV_per_cm" && key != "E_season_nV_per_cm" && key != "size_m" && key != "minus_m" {
+		if strings.HasSuffix(line, "- array") && !slices.Contains(vectors, key) {
 			t.Errorf("the description has a list that may be null, after %q", key)
 		}
 	}

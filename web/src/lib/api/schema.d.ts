@@ -3237,6 +3237,8 @@ export interface components {
        * @description The first frame of the turn.
        */
       onset_frame: number | null;
+      /** @description A track stands in the season that was not measured here: it is replaced only where the request says so. */
+      other_track: boolean;
       pass: string;
       /** @description This is what stands in the study. */
       saved: boolean;
