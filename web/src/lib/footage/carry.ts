@@ -128,7 +128,8 @@ function correlate(t: Template, grey: Grey, x0: number, y0: number, width: numbe
     const from = (y0 + y) * grey.width + x0;
     for (let x = 0; x < wide; x++) line[x] = grey.data[from + x]!;
     for (let x = 0; x < width; x++) {
-      let [m, s] = [0, 0];
+      let m = 0;
+      let s = 0;
       for (let i = 0; i < n; i++) {
         const v = line[x + i]!;
         const wv = t.weights[i]! * v;
@@ -151,9 +152,14 @@ function correlate(t: Template, grey: Grey, x0: number, y0: number, width: numbe
       // Four places at a time: their sums do not wait for each other. What is read
       // past the window's end falls into the row's last three and is not used.
       for (let x = 0; x < width; x += 4) {
-        let [a, b, c, d] = [0, 0, 0, 0];
+        let a = 0;
+        let b = 0;
+        let c = 0;
+        let d = 0;
         let k = from + x;
-        let [v0, v1, v2] = [data[k]!, data[k + 1]!, data[k + 2]!];
+        let v0 = data[k]!;
+        let v1 = data[k + 1]!;
+        let v2 = data[k + 2]!;
         for (let i = 0; i < n; i++, k++) {
           const v = values[at + i]!;
           const v3 = data[k + 3]!;
@@ -172,7 +178,8 @@ function correlate(t: Template, grey: Grey, x0: number, y0: number, width: numbe
       }
     }
     for (let x = 0; x < width; x++) {
-      let [m, s] = [0, 0];
+      let m = 0;
+      let s = 0;
       for (let j = 0; j < n; j++) {
         m += t.weights[j]! * rowMean[(y + j) * width + x]!;
         s += t.weights[j]! * rowSquare[(y + j) * width + x]!;

@@ -25,19 +25,13 @@ export interface Refined {
 }
 
 const unknowns = 6;
+type Columns = [Float64Array, Float64Array, Float64Array, Float64Array, Float64Array, Float64Array];
 
 /** detailOf takes slopes of the template around (cx, cy) of the cutting; undefined where they tell no place. */
 export function detailOf(grey: Grey, cx: number, cy: number, half: number, weights: Float32Array): Detail | undefined {
   const n = 2 * half + 1;
   const columns = Array.from({ length: unknowns }, () => new Float64Array(n * n));
-  const [value, one, along, down, size, turn] = columns as [
-    Float64Array,
-    Float64Array,
-    Float64Array,
-    Float64Array,
-    Float64Array,
-    Float64Array,
-  ];
+  const [value, one, along, down, size, turn] = columns as Columns;
   const g = (x: number, y: number): number =>
     grey.data[Math.min(grey.height - 1, Math.max(0, y)) * grey.width + Math.min(grey.width - 1, Math.max(0, x))]!;
   for (let j = -half; j <= half; j++)
@@ -105,7 +99,8 @@ const [wx, wy] = [new Float64Array(4), new Float64Array(4)];
 
 /** valueAt interpolates; places count in the cutting's own pixels. NaN outside. */
 export function valueAt(grey: Grey, x: number, y: number): number {
-  const [ix, iy] = [Math.floor(x), Math.floor(y)];
+  const ix = Math.floor(x);
+  const iy = Math.floor(y);
   if (!(ix >= 1 && iy >= 1 && ix + 2 < grey.width && iy + 2 < grey.height)) return NaN;
   cubic(x - ix, wx);
   cubic(y - iy, wy);
@@ -133,17 +128,25 @@ export function refine(d: Detail, to: Grey, start: readonly [number, number]): R
   // A turn and a change of size together are one complex number.
   let [za, zb] = [1, 0];
   const right = new Float64Array(unknowns);
+  const [value0, , along, down, size, turn] = d.columns as Columns;
   const seen = new Float64Array(n * n);
   for (let round = 0; round < mostRounds; round++) {
     right.fill(0);
     for (let j = 0; j < n; j++)
       for (let i = 0; i < n; i++) {
-        const [u, v, k] = [i - d.half, j - d.half, j * n + i];
+        const u = i - d.half;
+        const v = j - d.half;
+        const k = j * n + i;
         const value = valueAt(to, px + za * u - zb * v, py + zb * u + za * v);
         if (Number.isNaN(value)) return undefined;
         seen[k] = value;
         const w = d.weights[i]! * d.weights[j]! * value;
-        for (let a = 0; a < unknowns; a++) right[a]! += w * d.columns[a]![k]!;
+        right[0]! += w * value0[k]!;
+        right[1]! += w;
+        right[2]! += w * along[k]!;
+        right[3]! += w * down[k]!;
+        right[4]! += w * size[k]!;
+        right[5]! += w * turn[k]!;
       }
     const step = solve(d.factor, right);
     const gain = step[0]!;

@@ -194,11 +194,14 @@ export function applied(
     const [ty, wy] = between(y, height);
     const above = ty * down;
     for (let x = 0; x < width; x++, i += 4) {
-      const [cr, cg, cb] = [bytes[i]!, bytes[i + 1]!, bytes[i + 2]!];
+      const cr = bytes[i]!;
+      const cg = bytes[i + 1]!;
+      const cb = bytes[i + 2]!;
       const luma = r * cr + g * cg + b * cb;
       const k = above + column[x]! + ((luma * 4 + 0.5) | 0);
       const wx = weight[x]!;
-      const [a, c] = [table[k]!, table[k + down]!];
+      const a = table[k]!;
+      const c = table[k + down]!;
       const top = a + wx * (table[k + steps]! - a);
       const to = top + wy * (c + wx * (table[k + down + steps]! - c) - top);
       if (grey) {
