@@ -135,6 +135,7 @@ type FootagePose struct {
 	ExpectedPx []FootagePoseMark `json:"expected" doc:"Where the marks and all known marks in the picture should be seen."`
 	GroundSDCm *float64          `json:"ground_sd_cm" nullable:"true" doc:"Of a fix on the plate in the middle of the marks, one direction."`
 	Notes      []string          `json:"notes"`
+	Sight      *FootageSight     `json:"sight,omitempty" doc:"What the camera sees of the plane of the plate; absent where there is no pose."`
 }
 
 // FootagePass is a pass as the page lists it.

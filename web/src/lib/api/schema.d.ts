@@ -3057,6 +3057,16 @@ export interface components {
       chapters: components['schemas']['FootageChapterFrames'][];
       clip: string;
     };
+    FootageGridLine: {
+      /** Format: double */
+      at_cm: number;
+      /**
+       * @description x: all its points have the same x.
+       * @enum {string}
+       */
+      of: 'x' | 'y';
+      pixels: number[][];
+    };
     FootageHeightClass: {
       /** Format: double */
       high_cm: number;
@@ -3288,6 +3298,8 @@ export interface components {
       reprojection_rms_px: number | null;
       /** @description Seen minus expected, per mark; empty where there is no pose. */
       residual_px: number[][];
+      /** @description What the camera sees of the plane of the plate; absent where there is no pose. */
+      sight?: components['schemas']['FootageSight'];
       /**
        * Format: double
        * @description Of the axis from straight down.
@@ -3329,6 +3341,18 @@ export interface components {
     };
     FootageProxyRequest: {
       clip: string;
+    };
+    FootageSight: {
+      /** @description Direction in which it looks, length 1, season frame. */
+      axis: number[];
+      lines: components['schemas']['FootageGridLine'][];
+      /** @description Of the picture on the plane of the plate; where it looks beyond, those places are left out. */
+      outline_m: number[][];
+      /**
+       * Format: double
+       * @description Between lines of the grid.
+       */
+      step_cm: number;
     };
     FootageStopRequest: {
       job: string;
