@@ -50,7 +50,7 @@ export interface FootageProgram {
   sync(body: SyncRequest): Promise<Clip>;
   poses(body: PoseRequest): Promise<Poses>;
   camera(body: CameraRequest): Promise<Footage>;
-  fixes(body: FixesRequest): Promise<MeasuredPass>;
+  fixes(body: FixesRequest, signal?: AbortSignal): Promise<MeasuredPass>;
   /** The address of a chapter's picture, which answers ranges of bytes. */
   media(clip: string, chapter: number, proxy: boolean): string;
   /** Where a file is sent, whole, as the body of a POST; it answers {"token": name for bring}. */
@@ -73,7 +73,8 @@ export const footageProgramOf = (study: string): FootageProgram => {
     sync: (body) => read(client.POST('/api/studies/{study}/footage/sync', { ...of, body })),
     poses: (body) => read(client.POST('/api/studies/{study}/footage/poses', { ...of, body })),
     camera: (body) => read(client.POST('/api/studies/{study}/footage/camera', { ...of, body })),
-    fixes: (body) => read(client.POST('/api/studies/{study}/footage/fixes', { ...of, body })),
+    fixes: (body, signal) =>
+      read(client.POST('/api/studies/{study}/footage/fixes', { ...of, body, ...(signal ? { signal } : {}) })),
     media: (clip, chapter, proxy) => `${below('media', study, clip, String(chapter))}${proxy ? '?proxy=1' : ''}`,
     upload: (name) => `${below('upload', study)}?name=${encodeURIComponent(name)}`,
   };
