@@ -20,8 +20,8 @@ export interface Carrying {
   step(picture: FramePicture): Step;
 }
 
-/** How a carrying begins: loaded when it is first used. */
-export type StartCarrying = (picture: FramePicture, clipWidth: number, pixel: Pixel) => Promise<Carrying>;
+/** LoadCarrying gives what begins a carrying, from a picture with the point in it. */
+export type LoadCarrying = () => Promise<(picture: FramePicture, clipWidth: number, pixel: Pixel) => Carrying>;
 
 export class Bench {
   /** The crosshair of the keyboard. */
@@ -33,7 +33,7 @@ export class Bench {
     readonly state: MeasureState,
     readonly player: Player,
     readonly clip: Clip,
-    private readonly start: StartCarrying,
+    private readonly load: LoadCarrying,
   ) {}
 
   get book(): PassBook | undefined {
@@ -170,8 +170,9 @@ export class Bench {
     try {
       player.seek(from.frame);
       const last = Math.min(player.times.count - 1, book.draft?.end ?? Infinity);
+      const start = await this.load();
       const first = await player.source.picture(from.frame);
-      const carrying = await this.start(first, this.clip.width_px, from.pixel);
+      const carrying = start(first, this.clip.width_px, from.pixel);
       this.#say(await this.#carryOn(book, point, from.frame, last, carrying, () => n++));
     } catch {
       this.#say(w.said.carried(n, w.said.carryWhy.lost ?? ''));
