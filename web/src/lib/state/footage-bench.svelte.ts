@@ -5,7 +5,8 @@ import { around, fixAt, type Moment, type Pixel } from '$lib/footage/draft';
 import type { Player } from '$lib/footage/player.svelte';
 import type { FramePicture } from '$lib/footage/source';
 import { words } from '$lib/words';
-import type { MeasureState, PassBook } from './footage-measure.svelte';
+import type { PassBook } from './footage-book.svelte';
+import type { MeasureState } from './footage-measure.svelte';
 
 const w = words.footageMeasure;
 
