@@ -149,17 +149,13 @@ func (v *FootagePose) show(p *optics.Posed, c *optics.Camera, known []FootageKno
 		}
 	}
 	v.GroundSDCm = v.groundSD(p)
+	v.Sight = sightOf(p, v.middle())
 	v.note(p, c)
 }
 
 // groundSD is what one fix on the plate is worth, in the middle of the marks.
 func (v *FootagePose) groundSD(p *optics.Posed) *float64 {
-	var middle [3]float64
-	for _, m := range v.Marks {
-		middle[0] += m.AtM[0] / float64(len(v.Marks))
-		middle[1] += m.AtM[1] / float64(len(v.Marks))
-	}
-	pixel, err := p.Project(middle)
+	pixel, err := p.Project(v.middle())
 	if err != nil {
 		return nil
 	}
@@ -168,6 +164,15 @@ func (v *FootagePose) groundSD(p *optics.Posed) *float64 {
 		return nil
 	}
 	return finite(100 * math.Sqrt(math.Max(at.CovarianceM2[0][0]+at.CovarianceM2[1][1], 0)/2))
+}
+
+// middle is that of the marks, on the plane of the plate.
+func (v *FootagePose) middle() (at [3]float64) {
+	for _, m := range v.Marks {
+		at[0] += m.AtM[0] / float64(len(v.Marks))
+		at[1] += m.AtM[1] / float64(len(v.Marks))
+	}
+	return at
 }
 
 // note says in plain words what a person should look at again.
