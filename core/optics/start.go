@@ -11,6 +11,7 @@ const (
 	roughSteps = 25 // of orthogonal iteration from each start
 	mostKept   = 6  // starts that are refined
 	nearRad    = 0.02
+	slowRad    = 1e-3 // turns so small are left to the refinement
 )
 
 // principal is the root mean square of points from their middle along three
@@ -222,10 +223,14 @@ func (it *iteration) run(r rot) (f candidate, apart float64, ok bool) {
 				}
 			}
 		}
+		before := r
 		if r, ok = nearestTurn(&m); !ok {
 			return f, 0, false
 		}
 		t = it.place(&r)
+		if angleBetween(&before, &r) < slowRad {
+			break
+		}
 	}
 	for i, at := range b.at {
 		e := turned(&it.away[i], sub(add(turned(&r, at), t), b.from[i]))
