@@ -1,5 +1,6 @@
 import { expect, test } from 'vitest';
 import { PictureCache } from '$lib/footage/cache';
+import { sheetOf } from '$lib/footage/strip';
 import { ClipTimes } from '$lib/footage/times';
 import { fitted, held, inside, viewOf, zoomed, type Pixel } from '$lib/footage/view';
 
@@ -81,4 +82,31 @@ test('pictures are closed when they make room, the least looked at first', () =>
   expect([cache.bytes, cache.size]).toEqual([60000, 3]);
   cache.clear();
   expect([cache.bytes, closed.length]).toEqual([0, 5]);
+});
+
+test('five key presses reach any frame of a pass of ten minutes at 60 per second', () => {
+  const keyBefore = (f: number): number => f - (f % 12);
+  let most = 0;
+  for (const [from, to] of [
+    [0, 35_999],
+    [100_003, 136_002],
+  ] as const) {
+    // Every frame: the leaves of the tree of sheets must be all of them, once.
+    const seen = new Set<number>();
+    const open = (span: readonly [number, number], presses: number): void => {
+      const pieces = sheetOf(span, { keyBefore });
+      expect(pieces.length).toBeLessThanOrEqual(25);
+      expect(pieces[0]!.frame).toBe(span[0]);
+      expect(pieces.at(-1)!.last).toBe(span[1]);
+      for (const [i, p] of pieces.entries()) {
+        if (i > 0) expect(p.frame).toBe(pieces[i - 1]!.last + 1);
+        if (p.last > p.frame) open([p.frame, p.last], presses + 1);
+        else seen.add(p.frame);
+      }
+      most = Math.max(most, presses + 1);
+    };
+    open([from, to], 1); // S
+    expect(seen.size).toBe(36_000);
+  }
+  expect(most).toBe(5);
 });

@@ -1,6 +1,7 @@
 // The player: which frame is asked for, which is shown, and whether time goes on.
 // Marks are those of the pass that is looked at.
 import { PictureError, type FramePicture, type FrameSource } from './source';
+import { sheetOf, type Piece } from './strip';
 import type { ClipTimes } from './times';
 
 /** How fast it can play, times the clip's own speed. */
@@ -24,6 +25,8 @@ export class Player {
   late = $state(false);
   problem = $state.raw<PictureError>();
   marks = $state<Marks>({ start: undefined, onset: undefined, end: undefined });
+  /** Told when a mark was set here. */
+  onmark: ((marks: Marks) => void) | undefined;
   /** Draws a picture when it comes: the viewer's. */
   paint: ((picture: FramePicture, frame: number) => void) | undefined;
 
@@ -35,7 +38,14 @@ export class Player {
     return from <= to ? [from, to] : [0, this.times.count - 1];
   });
 
+  /** The spans of the sheet of pictures, from the widest on; none: it is not shown. */
+  #spans = $state.raw<[number, number][]>([]);
+  readonly sheet = $derived(this.#spans.at(-1));
+  readonly pieces = $derived.by((): Piece[] => (this.sheet ? sheetOf(this.sheet, this.times) : []));
+  readonly sheetDepth = $derived(this.#spans.length);
+
   #busy = false;
+  #anew = false;
   #closed = false;
   #lateTimer: ReturnType<typeof setTimeout> | undefined;
 
@@ -64,7 +74,8 @@ export class Player {
   /** again asks for the picture that is shown once more: the light has changed, or it was lost. */
   again(): void {
     this.problem = undefined;
-    void this.#show(true);
+    this.#anew = true;
+    void this.#show();
   }
 
   #go(frame: number): void {
@@ -73,9 +84,10 @@ export class Player {
   }
 
   /** show gets the newest frame that is asked for; those between are left out. */
-  async #show(anew = false): Promise<void> {
-    if (this.#busy || this.#closed || (!anew && this.shown === this.frame)) return;
+  async #show(): Promise<void> {
+    if (this.#busy || this.#closed || (!this.#anew && this.shown === this.frame)) return;
     this.#busy = true;
+    this.#anew = false;
     this.#lateTimer = setTimeout(() => (this.late = true), 300);
     const frame = this.frame;
     try {
@@ -93,7 +105,7 @@ export class Player {
       clearTimeout(this.#lateTimer);
       this.late = false;
     }
-    if (this.frame !== frame) void this.#show();
+    if (this.frame !== frame || this.#anew) void this.#show();
   }
 
   play(rate = this.rate): void {
@@ -101,15 +113,18 @@ export class Player {
     if (this.playing || this.#closed) return;
     this.playing = true;
     let at = this.seconds;
-    let last = performance.now();
+    const from = this.frame;
+    let before = performance.now();
     const tick = (now: number): void => {
       if (!this.playing || this.#closed) return;
       // A picture that is late holds time up: none is passed over because of it.
-      if (!this.#busy) at += ((now - last) / 1000) * this.rate;
-      last = now;
+      if (!this.#busy) at += ((now - before) / 1000) * this.rate;
+      before = now;
       const to = this.times.frameAt(at);
-      const end = this.rate < 0 ? to <= 0 && at <= 0 : to >= this.times.count - 1;
-      this.#go(to);
+      // Played into the end of the pass it stops there; from beyond, at the end of the clip.
+      const last = from < this.span[1] ? this.span[1] : this.times.count - 1;
+      const end = this.rate < 0 ? to <= 0 : to >= last;
+      this.#go(end && this.rate > 0 ? last : to);
       if (end) this.playing = false;
       else requestAnimationFrame(tick);
     };
@@ -121,8 +136,45 @@ export class Player {
   }
 
   toggle(): void {
-    if (this.playing) this.pause();
-    else this.play(Math.abs(this.rate));
+    if (this.playing) return this.pause();
+    // At the end of the pass it begins again.
+    const [from, to] = this.span;
+    if (this.frame >= to) this.#go(from);
+    this.play(Math.abs(this.rate));
+  }
+
+  /** shuttle plays that way, and faster when it does already. */
+  shuttle(way: 1 | -1): void {
+    if (this.playing && Math.sign(this.rate) === way) return this.faster();
+    if (this.playing) this.rate = -this.rate;
+    else this.play(way);
+  }
+
+  /** mark sets a mark to the frame that is shown; a mark that stands there already is taken away. */
+  mark(which: keyof Marks): void {
+    const marks = { ...this.marks, [which]: this.marks[which] === this.frame ? undefined : this.frame };
+    this.marks = marks;
+    this.onmark?.(marks);
+  }
+
+  openSheet(): void {
+    this.pause();
+    this.#spans = [this.span];
+  }
+
+  /** sheetUp goes back to the sheet before, and from the first to the picture. */
+  sheetUp(): void {
+    this.#spans = this.#spans.slice(0, -1);
+  }
+
+  closeSheet(): void {
+    this.#spans = [];
+  }
+
+  /** choose goes to a picture of the sheet; what lies between it and the next is the next sheet. */
+  choose(piece: Piece): void {
+    this.seek(piece.frame);
+    this.#spans = piece.last > piece.frame ? [...this.#spans, [piece.frame, piece.last]] : [];
   }
 
   faster(): void {
