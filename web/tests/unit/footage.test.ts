@@ -86,27 +86,19 @@ test('pictures are closed when they make room, the least looked at first', () =>
 
 test('five key presses reach any frame of a pass of ten minutes at 60 per second', () => {
   const keyBefore = (f: number): number => f - (f % 12);
-  let most = 0;
-  for (const [from, to] of [
-    [0, 35_999],
-    [100_003, 136_002],
-  ] as const) {
-    // Every frame: the leaves of the tree of sheets must be all of them, once.
-    const seen = new Set<number>();
-    const open = (span: readonly [number, number], presses: number): void => {
-      const pieces = sheetOf(span, { keyBefore });
-      expect(pieces.length).toBeLessThanOrEqual(25);
-      expect(pieces[0]!.frame).toBe(span[0]);
-      expect(pieces.at(-1)!.last).toBe(span[1]);
-      for (const [i, p] of pieces.entries()) {
-        if (i > 0) expect(p.frame).toBe(pieces[i - 1]!.last + 1);
-        if (p.last > p.frame) open([p.frame, p.last], presses + 1);
-        else seen.add(p.frame);
-      }
-      most = Math.max(most, presses + 1);
-    };
-    open([from, to], 1); // S
-    expect(seen.size).toBe(36_000);
-  }
-  expect(most).toBe(5);
+  const [from, to] = [100_003, 136_002];
+  // The leaves of the tree of sheets are all frames, each once.
+  const seen = new Set<number>();
+  let [most, wrong] = [0, 0];
+  const open = (span: readonly [number, number], presses: number): void => {
+    const pieces = sheetOf(span, { keyBefore });
+    const whole = pieces[0]!.frame === span[0] && pieces.at(-1)!.last === span[1] && pieces.length <= 25;
+    if (!whole || pieces.some((p, i) => i > 0 && p.frame !== pieces[i - 1]!.last + 1)) wrong++;
+    for (const p of pieces)
+      if (p.last > p.frame) open([p.frame, p.last], presses + 1);
+      else seen.add(p.frame);
+    most = Math.max(most, presses + 1);
+  };
+  open([from, to], 1); // S
+  expect([most, wrong, seen.size]).toEqual([5, 0, 36_000]);
 });
