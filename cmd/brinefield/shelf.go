@@ -229,16 +229,20 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 	if err != nil {
 		return nil, err
 	}
+	footage, err := files.OpenFootage(dir, readOnly)
+	if err != nil {
+		return nil, errors.Join(err, erasable.Close())
+	}
 	notes := database.Notes()
 	if !readOnly {
-		err := errors.Join(erasable.Tidy(context.Background()), files.SettleExport(dir, s.clock()))
+		err := errors.Join(erasable.Tidy(context.Background()), files.SettleExport(dir, s.clock()), footage.Tidy(context.Background()))
 		if err != nil {
-			return nil, errors.Join(err, erasable.Close())
+			return nil, errors.Join(err, erasable.Close(), footage.Close())
 		}
 	}
 	return &app.StudyFolder{
 		Name: name, Path: dir, ReadOnly: readOnly, Notes: notes,
-		Journal: database.Journal(), Guarded: database.Guarded(), Erasable: erasable,
+		Journal: database.Journal(), Guarded: database.Guarded(), Erasable: erasable, Footage: footage,
 		Check: func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error) {
 			wrong, err := database.Check(ctx, full, progress)
 			if err != nil || !full {
@@ -259,7 +263,7 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 		},
 		ExportedAt: func() (time.Time, error) { return files.ExportedAt(dir) },
 		Close: func() error {
-			err := errors.Join(database.Close(), erasable.Close())
+			err := errors.Join(database.Close(), erasable.Close(), footage.Close())
 			if lock != nil {
 				err = errors.Join(err, lock.Release())
 			}
@@ -269,7 +273,8 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 }
 
 // backupBefore makes the backup that stands before a change of a study's
-// storage. The databases are closed.
+// storage. The databases are closed. Copies of footage are not in it: such a change
+// does not touch them, and they may be larger than all else together.
 func (s *shelf) backupBefore(ctx context.Context, name, dir string) error {
 	into, err := files.BackupsFolder(dir, s.clock())
 	if err != nil {
@@ -280,14 +285,14 @@ func (s *shelf) backupBefore(ctx context.Context, name, dir string) error {
 		return err
 	}
 	defer erasable.Close()
-	_, err = s.writeBackup(ctx, filepath.Join(into, files.BackupName(name, s.clock())), name, func(ctx context.Context, to string) error {
+	_, err = s.writeBackup(ctx, filepath.Join(into, files.BackupName(name, s.clock())), name, nil, func(ctx context.Context, to string) error {
 		return errors.Join(sqlite.Copy(ctx, dir, to), erasable.CopyTo(ctx, to))
 	})
 	return err
 }
 
 // writeBackup takes a snapshot beside the backup and packs it.
-func (s *shelf) writeBackup(ctx context.Context, file, name string, snapshot func(context.Context, string) error) (files.Manifest, error) {
+func (s *shelf) writeBackup(ctx context.Context, file, name string, held []files.HeldFile, snapshot func(context.Context, string) error) (files.Manifest, error) {
 	beside, err := os.MkdirTemp(filepath.Dir(file), ".snapshot-")
 	if err != nil {
 		return files.Manifest{}, fmt.Errorf("the backup %s cannot be written there: %w", file, err)
@@ -296,7 +301,7 @@ func (s *shelf) writeBackup(ctx context.Context, file, name string, snapshot fun
 	if err := snapshot(ctx, beside); err != nil {
 		return files.Manifest{}, err
 	}
-	return files.WriteBackup(ctx, file, beside, files.BackupInfo{Program: s.program, MadeAt: s.clock(), Study: name})
+	return files.WriteBackup(ctx, file, beside, files.BackupInfo{Program: s.program, MadeAt: s.clock(), Study: name, Held: held})
 }
 
 // withBackup adds to a study's damage the newest backup that lies in it.
@@ -314,9 +319,19 @@ func (s *shelf) withBackup(ctx context.Context, dir string, err error) error {
 // Backup writes a backup of an open study to a new file.
 func (s *shelf) Backup(ctx context.Context, folder *app.StudyFolder, file string) (app.BackupDone, error) {
 	done := app.BackupDone{Study: folder.Name, File: file}
-	manifest, err := s.writeBackup(ctx, file, folder.Name, folder.Snapshot)
+	var held []files.HeldFile
+	if footage, ok := folder.Footage.(*files.Footage); ok {
+		var err error
+		if held, err = footage.Held(); err != nil {
+			return done, err
+		}
+	}
+	manifest, err := s.writeBackup(ctx, file, folder.Name, held, folder.Snapshot)
 	for _, f := range manifest.Files {
 		done.Files, done.Bytes = done.Files+1, done.Bytes+f.Size
+		if files.IsFootage(f.Path) {
+			done.Footage, done.FootageBytes = done.Footage+1, done.FootageBytes+f.Size
+		}
 	}
 	return done, err
 }

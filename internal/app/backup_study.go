@@ -13,6 +13,11 @@ type BackupDone struct {
 	File  string
 	Files int
 	Bytes int64 // before packing
+	// Footage counts the copies of footage among the files, and FootageBytes what
+	// they hold. Outside are files of clips that lie elsewhere and are not in it.
+	Footage      int
+	FootageBytes int64
+	Outside      int
 }
 
 // BackupShelf is a shelf that can also make backups and restore them.
@@ -36,7 +41,11 @@ func BackupStudy(ctx context.Context, shelf BackupShelf, study, file string) (do
 		return done, err
 	}
 	defer func() { err = errors.Join(err, folder.Close()) }()
-	return shelf.Backup(ctx, folder, file)
+	if done, err = shelf.Backup(ctx, folder, file); err != nil {
+		return done, err
+	}
+	done.Outside, err = newStudy(StudiesOptions{}, folder).footageOutside(ctx)
+	return done, err
 }
 
 // RestoreStudy makes a new study of a backup and verifies it fully before it

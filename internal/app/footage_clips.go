@@ -338,3 +338,17 @@ func summaryOfRecord(c chapterRecord) *probedSummary {
 	sum.notes = []string{"the times of its frames are not on this machine: they are read again when its file is found here"}
 	return sum
 }
+
+// footageOutside counts the files of clips that are not copied into the study.
+func (s *Study) footageOutside(ctx context.Context) (int, error) {
+	records, err := s.footageRecords(ctx)
+	n := 0
+	for _, r := range records {
+		for _, c := range r.chapters {
+			if _, state := s.placeOf(c.SHA256); state != PlaceCopy {
+				n++
+			}
+		}
+	}
+	return n, err
+}

@@ -149,15 +149,15 @@ func (s *Study) sourceOf(files FootageFiles, name string) (string, error) {
 // came with.
 func baseName(name string) string {
 	name = name[strings.LastIndexAny(name, `/\`)+1:]
-	if _, own, ok := strings.Cut(name, uploadMark); ok {
+	if _, own, ok := strings.Cut(name, UploadMark); ok {
 		return own
 	}
 	return name
 }
 
-// uploadMark stands in the name of an upload between what tells uploads apart and
+// UploadMark stands in the name of an upload between what tells uploads apart and
 // the file's own name.
-const uploadMark = "--"
+const UploadMark = "--"
 
 // chapterFile is a file on its way into a clip.
 type chapterFile struct {

@@ -124,6 +124,9 @@ func (s *Study) FootageLook(ctx context.Context, in FootageLookRequest) (Footage
 	}
 	look, err := files.Look(ctx, strings.TrimSpace(in.Folder))
 	if err != nil {
+		if ctx.Err() == nil {
+			err = fmt.Errorf("%w: %w", ErrFootage, err)
+		}
 		return look, err
 	}
 	clips, err := s.clipsByHash(ctx)

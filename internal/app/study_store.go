@@ -303,7 +303,7 @@ type StudyFolder struct {
 	// reads everything; else what can be told in a moment.
 	Check func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error)
 	// Snapshot writes a consistent copy of all that the study holds into a
-	// new, empty folder.
+	// new, empty folder; footage, which is never changed, is left to the backup.
 	Snapshot func(ctx context.Context, dir string) error
 	// WriteExport replaces the plain export inside the study folder, all files
 	// or none, and ExportedAt says when that was done last.

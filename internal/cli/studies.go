@@ -143,6 +143,12 @@ func (c *backupCommand) Run(ctx context.Context, out *Outside) error {
 		return stoppedOrInput(err)
 	}
 	fmt.Fprintf(out.Out, "The study %s is in the backup %s (%s). It holds which pairs were active and the names of people: keep it as you keep the study.\n", done.Study, done.File, plural(done.Files, "file", "files"))
+	if done.Footage > 0 {
+		fmt.Fprintf(out.Out, "Footage in it: %s, %.1f MB.\n", plural(done.Footage, "file", "files"), float64(done.FootageBytes)/1e6)
+	}
+	if done.Outside > 0 {
+		fmt.Fprintf(out.Out, "Not in it: %s of footage that were not copied into the study. Back up the folder in which they lie by itself.\n", plural(done.Outside, "file", "files"))
+	}
 	return nil
 }
 

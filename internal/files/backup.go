@@ -13,6 +13,7 @@ import (
 	"os"
 	"path"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -31,6 +32,15 @@ type BackupInfo struct {
 	Program app.Program
 	MadeAt  time.Time
 	Study   string // name of the study
+	// Held are files that are never changed, and that are taken from where they
+	// are: footage is not copied twice.
+	Held []HeldFile
+}
+
+// HeldFile is a file of a backup that is not in the snapshot.
+type HeldFile struct {
+	Path string // in the backup
+	At   string // on this machine
 }
 
 // Manifest is the list in a backup of what it holds.
@@ -124,7 +134,7 @@ func (d disc) writeBackup(ctx context.Context, file, from string, info BackupInf
 	defer source.root.Close()
 	m := Manifest{Format: backupFormat, Program: info.Program, MadeAt: info.MadeAt.UTC(), Study: info.Study, Files: []BackupFile{}}
 	staged := stagedName(name)
-	if err := d.create(staged, func(w io.Writer) error { return source.pack(ctx, w, &m) }); err != nil {
+	if err := d.create(staged, func(w io.Writer) error { return source.pack(ctx, w, &m, info.Held) }); err != nil {
 		return Manifest{}, elsewhere(doing, err)
 	}
 	if err := d.publish(staged, name); err != nil {
@@ -175,7 +185,7 @@ func (d disc) publish(staged, name string) error {
 }
 
 // pack writes the files below d and their list into an archive.
-func (d disc) pack(ctx context.Context, w io.Writer, m *Manifest) error {
+func (d disc) pack(ctx context.Context, w io.Writer, m *Manifest, held []HeldFile) error {
 	archive := zip.NewWriter(w)
 	seen := map[string]string{}
 	err := fs.WalkDir(d.root.FS(), ".", func(name string, e fs.DirEntry, err error) error {
@@ -197,13 +207,33 @@ func (d disc) pack(ctx context.Context, w io.Writer, m *Manifest) error {
 		if !e.Type().IsRegular() || strings.EqualFold(name, manifestName) {
 			return fmt.Errorf("%s cannot be part of a backup: a study holds ordinary files, and none named %s; move it away", name, manifestName)
 		}
-		f, err := d.packFile(ctx, archive, name, m.MadeAt)
+		r, err := d.root.Open(name)
+		if err != nil {
+			return err
+		}
+		f, err := packFile(ctx, archive, name, r, zip.Deflate, m.MadeAt)
 		m.Files = append(m.Files, f)
 		return err
 	})
 	if err != nil {
 		return err
 	}
+	for _, h := range held {
+		if seen[strings.ToLower(h.Path)] != "" {
+			return fmt.Errorf("%s is there twice", h.Path)
+		}
+		seen[strings.ToLower(h.Path)] = h.Path
+		r, err := os.OpenFile(h.At, os.O_RDONLY|dontWait, 0)
+		if err != nil {
+			return err
+		}
+		f, err := packFile(ctx, archive, h.Path, r, methodOf(h.Path), m.MadeAt)
+		if err != nil {
+			return err
+		}
+		m.Files = append(m.Files, f)
+	}
+	slices.SortFunc(m.Files, func(a, b BackupFile) int { return strings.Compare(a.Path, b.Path) })
 	list, err := json.MarshalIndent(m, "", " ")
 	if err != nil {
 		return err
@@ -218,17 +248,29 @@ func (d disc) pack(ctx context.Context, w io.Writer, m *Manifest) error {
 	return archive.Close()
 }
 
-func (d disc) packFile(ctx context.Context, archive *zip.Writer, name string, at time.Time) (BackupFile, error) {
-	f, err := d.root.Open(name)
-	if err != nil {
-		return BackupFile{}, err
+// methodOf is how a file is packed: footage is as small as it gets.
+func methodOf(name string) uint16 {
+	if IsFootage(name) {
+		return zip.Store
 	}
+	return zip.Deflate
+}
+
+// IsFootage reports whether a file of a backup is a copy of footage.
+func IsFootage(name string) bool { return strings.HasPrefix(name, copiesFolder+"/") }
+
+func packFile(ctx context.Context, archive *zip.Writer, name string, f *os.File, method uint16, at time.Time) (BackupFile, error) {
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
 		return BackupFile{}, err
 	}
-	entry, err := archive.CreateHeader(header(name, at, info.Mode().Perm()))
+	if !info.Mode().IsRegular() {
+		return BackupFile{}, fmt.Errorf("%s cannot be part of a backup: it is not an ordinary file; move it away", name)
+	}
+	h := header(name, at, info.Mode().Perm())
+	h.Method = method
+	entry, err := archive.CreateHeader(h)
 	if err != nil {
 		return BackupFile{}, err
 	}

@@ -20,7 +20,7 @@ var deviceName = regexp.MustCompile(`(?i)^(con|prn|aux|nul|com[0-9¹²³]|lpt[0-
 
 // pageAddress are the words that addresses of the app begin with beside the
 // names of studies.
-var pageAddress = regexp.MustCompile(`(?i)^(api|assets|deck|download|enter)$`)
+var pageAddress = regexp.MustCompile(`(?i)^(api|assets|deck|download|enter|media|upload)$`)
 
 // CheckName says whether a study can have this name, on any system: the folder
 // may be carried from one to another.

@@ -115,6 +115,10 @@ func statusOf(err error) int {
 	var newer *app.NewerStudyError
 	var damaged *app.DamagedError
 	var fork *app.DeckForkError
+	var media *app.MediaError
+	if errors.As(err, &media) {
+		return http.StatusUnprocessableEntity
+	}
 	if errors.As(err, &newer) || errors.As(err, &damaged) || errors.As(err, &fork) {
 		return http.StatusConflict
 	}
@@ -168,6 +172,9 @@ var statuses = []struct {
 	{app.ErrNotHereYet, http.StatusNotFound},
 	{app.ErrErased, http.StatusGone},
 	{app.ErrCannotClean, http.StatusUnprocessableEntity},
+	{app.ErrNoClip, http.StatusNotFound},
+	{app.ErrFootageMissing, http.StatusGone},
+	{app.ErrFootage, http.StatusUnprocessableEntity},
 }
 
 // editProblem lists what is wrong with an edit, each with its place as

@@ -10,7 +10,7 @@ import (
 	"brinefield/internal/app"
 )
 
-// download is a route that gives a file and no JSON. Access over the network is
+// download is a route that gives or takes a file and no JSON. Access over the network is
 // decided by its operation, like that of the routes of the API.
 type download struct {
 	operation, pattern string
@@ -20,6 +20,8 @@ type download struct {
 var downloads = []download{
 	{"download-season", "GET /download/{study}/season", downloadSeason},
 	{"attachment", "GET /download/{study}/attachment/{ref}", downloadAttachment},
+	{"footage-media", "GET /media/{study}/{clip}/{chapter}", sendMedia},
+	{"footage-upload", "POST /upload/{study}", takeUpload},
 }
 
 // Downloads are the routes beside the API, as patterns, by their operations.

@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"path"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -80,7 +81,7 @@ func tabletGuard(gate Gate, next http.Handler) http.Handler {
 
 // isFile reports whether a request is for the app's own files.
 func isFile(r *http.Request) bool {
-	return !strings.HasPrefix(r.URL.Path, "/api/") && !strings.HasPrefix(r.URL.Path, "/download/")
+	return !slices.ContainsFunc([]string{"/api/", "/download/", "/media/", "/upload/"}, func(root string) bool { return strings.HasPrefix(r.URL.Path, root) })
 }
 
 // fits refuses a body before it is read. A length must be stated, as every

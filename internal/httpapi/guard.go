@@ -128,7 +128,7 @@ func refuse(w http.ResponseWriter, r *http.Request) {
 // refuseWith answers in the form that the asker reads: a problem of the API, or
 // a sentence.
 func refuseWith(w http.ResponseWriter, r *http.Request, status int, why string) {
-	if !strings.HasPrefix(r.URL.Path, "/api/") {
+	if !strings.HasPrefix(r.URL.Path, "/api/") && !strings.HasPrefix(r.URL.Path, "/upload/") {
 		http.Error(w, why, status)
 		return
 	}
