@@ -6,16 +6,25 @@ import (
 	"brinefield/core/study"
 )
 
-// checkPasses checks an edit of fields of passes, the most usual one, without
-// reading the whole season: a pass is judged by its own fields and track and by
-// the tables that it refers to, never by other passes. It answers false where
+// checkPasses checks an edit of fields of passes and of their tracks, the most usual
+// one, without reading the whole season: a pass is judged by its own fields and track
+// and by the tables that it refers to, never by other passes. It answers false where
 // the edit must be checked on the whole, also to tell its faults.
+//
+// After an edit of tracks the season is read anew when it is next asked for.
 func (e *edit) checkPasses() bool {
 	if len(e.from.Faults) > 0 {
 		return false
 	}
+	tracks := false
 	for _, name := range e.order {
-		if ofSeason(name.kind) && (name.kind != study.KindPass || e.before[name] == nil || e.after[name] == nil) {
+		switch {
+		case !ofSeason(name.kind):
+		case name.kind == study.KindPass && e.before[name] != nil && e.after[name] != nil:
+		case name.kind == study.KindTrack && e.after[name] != nil && e.passAfter(name.id) != nil: // a point that [analysis] names may go with a whole track
+			tracks = true
+		case name.kind == study.KindTrack && e.before[name] == nil && e.after[name] == nil:
+		default:
 			return false
 		}
 	}
@@ -24,27 +33,55 @@ func (e *edit) checkPasses() bool {
 		return false
 	}
 	e.takeCanonical(small.study)
+	if tracks {
+		return true
+	}
 	e.read = &seasonRead{study: withPasses(e.from.Study, small.study.Passes), places: e.from.Places}
 	return true
 }
 
+// passAfter is a pass as the edit would leave it; nil where there is none.
+func (e *edit) passAfter(id string) *study.Record {
+	name := recordName{study.KindPass, id}
+	if after, touched := e.after[name]; touched {
+		return after
+	}
+	if i, there := e.from.at()[name]; there {
+		return &e.from.records[i]
+	}
+	return nil
+}
+
 // passesAlone are the records of the season as the edit would leave them, with
-// no passes and tracks but those of the edited ones.
+// no passes and tracks but those that it touches.
 func (e *edit) passesAlone() []study.Record {
+	touched := map[string]bool{}
+	for _, name := range e.order {
+		if name.kind == study.KindPass || name.kind == study.KindTrack {
+			touched[name.id] = true
+		}
+	}
 	var out []study.Record
 	for i := range e.from.records {
 		r := &e.from.records[i]
 		switch r.Kind {
 		case study.KindPass:
-			if after := e.after[nameOf(*r)]; after != nil {
-				out = append(out, *after)
+			if touched[r.ID] {
+				if after := e.passAfter(r.ID); after != nil {
+					out = append(out, *after)
+				}
 			}
 		case study.KindTrack:
-			if e.after[recordName{study.KindPass, r.ID}] != nil {
+			if _, edited := e.after[nameOf(*r)]; touched[r.ID] && !edited && e.passAfter(r.ID) != nil {
 				out = append(out, *r)
 			}
 		default:
 			out = append(out, *r)
+		}
+	}
+	for _, name := range e.order {
+		if after := e.after[name]; name.kind == study.KindTrack && after != nil {
+			out = append(out, *after)
 		}
 	}
 	return out

@@ -25,12 +25,10 @@ func (s *Study) FootagePass(ctx context.Context, pass string) (FootagePassView, 
 		return FootagePassView{}, unread
 	}
 	if m.clip == "" {
-		clocks, err := s.clipClocks(a)
-		if err != nil {
-			return FootagePassView{}, err
-		}
-		if f := clocks.of(a.current, pass); f.clip != "" {
-			m.clip, m.start, m.end = f.clip, f.start, f.end
+		place := s.clipClocks(a).of(a.current, pass)
+		m.clip = place.clip
+		if times, err := s.clipTimes(a.current, place.clip); err == nil {
+			m.start, m.end = place.frames(times)
 		}
 		if i := passIndex(a.Study, pass); i >= 0 && a.Study.Passes[i].HeightClass != "" {
 			for _, c := range heightClasses(a.current) {

@@ -7,10 +7,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"time"
 
 	"brinefield/core/footage"
-	"brinefield/core/study"
 )
 
 // The most events of a clip.
@@ -162,81 +160,4 @@ func roundText(v float64, decimals int) string {
 		return "0"
 	}
 	return text
-}
-
-// clipClock is a clip's time line against the trial's clock.
-type clipClock struct {
-	id    string
-	start time.Time
-	footage.Clock
-	times *footage.Clip // nil: not known here
-}
-
-type clipClocks struct {
-	list []clipClock
-	at   map[string]int
-	zone *time.Location
-}
-
-// clipClocks are those of all clips that say when they began.
-func (s *Study) clipClocks(a *Assembled) (*clipClocks, error) {
-	c := &clipClocks{at: map[string]int{}}
-	for i := range a.Study.Clips {
-		clip := &a.Study.Clips[i]
-		if clip.Start.IsZero() {
-			continue
-		}
-		one := clipClock{id: clip.ID, start: clip.Start, Clock: footage.Clock{OffsetS: clip.ClockOffsetS.Or(0), DriftPPM: clip.DriftPPM.Or(0)}}
-		if times, err := s.clipTimes(a.current, clip.ID); err == nil {
-			one.times = times
-		}
-		c.at[clip.ID] = len(c.list)
-		c.list = append(c.list, one)
-	}
-	if c.zone = a.Study.Site.Zone; c.zone == nil {
-		c.zone = time.UTC
-	}
-	return c, nil
-}
-
-// passPlace is where a pass lies in a clip.
-type passPlace struct {
-	clip       string
-	start, end *int
-}
-
-// of is the clip that a pass names, or into whose time it falls, and the frames
-// between which its time lies there.
-func (c *clipClocks) of(current *standingRecords, pass string) passPlace {
-	fields := recordFields(current, recordName{study.KindPass, pass})
-	out := passPlace{clip: fields["clip"]}
-	at, ok := passTime(fields["time"], c.zone)
-	if !ok {
-		return out
-	}
-	var clip *clipClock
-	var clipS float64
-	if i, there := c.at[out.clip]; there {
-		clip = &c.list[i]
-		clipS = clip.ClipS(clip.start, at)
-	}
-	for i := range c.list {
-		if out.clip != "" {
-			break
-		}
-		one := &c.list[i]
-		if t := one.ClipS(one.start, at); one.times != nil && t >= 0 && t <= one.times.DurationS() {
-			out.clip, clip, clipS = one.id, one, t
-		}
-	}
-	if clip == nil || clip.times == nil || clipS < 0 || clipS > clip.times.DurationS() {
-		return out
-	}
-	start := clip.times.FrameAt(clipS)
-	out.start = &start
-	if watched, err := strconv.ParseFloat(fields["watched_s"], 64); err == nil && watched > 0 && watched < 1e6 {
-		end := clip.times.FrameAt(clipS + watched)
-		out.end = &end
-	}
-	return out
 }

@@ -56,10 +56,7 @@ func (s *Study) clipViews(ctx context.Context) ([]FootageClip, error) {
 	if err != nil {
 		return nil, err
 	}
-	clocks, err := s.clipClocks(a)
-	if err != nil {
-		return nil, err
-	}
+	clocks := s.clipClocks(a)
 	passes := map[string][]string{}
 	for _, st := range a.current.standing(study.KindPass) {
 		clip := recordFields(a.current, fixesName(st.ID))["clip"]
@@ -92,12 +89,15 @@ func (s *Study) showClock(a *Assembled, c *FootageClip, clocks *clipClocks) {
 		c.Notes = append(c.Notes, err.Error())
 	}
 	c.Sync, c.Poses = []FootageSync{}, s.poseViews(a, c.Clip, parts.poses)
-	times, err := s.clipTimes(a.current, c.Clip)
+	var times *footage.Clip
+	if len(parts.events) > 0 {
+		times, err = s.clipTimes(a.current, c.Clip)
+	}
 	start, stated := passTime(fields["start"], clocks.zone)
 	clock := footage.Clock{OffsetS: statedOr(c.OffsetS, 0), DriftPPM: statedOr(c.DriftPPM, 0)}
 	for _, ev := range parts.events {
 		v := FootageSync{Frame: ev.Frame, Clock: ev.Clock, What: ev.What}
-		if err == nil && ev.Frame < times.Count() {
+		if err == nil && times != nil && ev.Frame < times.Count() {
 			v.ClipS = times.SecondsOf(ev.Frame)
 			if at, ok := passTime(ev.Clock, clocks.zone); ok && stated && len(parts.events) > 1 {
 				v.ResidualS = finite(at.Sub(start).Seconds() - v.ClipS*(1+clock.DriftPPM*1e-6) - clock.OffsetS)
@@ -118,10 +118,7 @@ func numberField(fields map[string]string, name string) *float64 {
 // footagePasses are all passes as the page lists them.
 func (s *Study) footagePasses(ctx context.Context, a *Assembled) ([]FootagePass, error) {
 	out := []FootagePass{}
-	clocks, err := s.clipClocks(a)
-	if err != nil {
-		return nil, err
-	}
+	clocks := s.clipClocks(a)
 	for _, st := range a.current.standing(study.KindPass) {
 		if err := ctx.Err(); err != nil {
 			return nil, err
@@ -134,7 +131,8 @@ func (s *Study) footagePasses(ctx context.Context, a *Assembled) ([]FootagePass,
 			v.Time = at.In(clocks.zone).Format(time.RFC3339Nano)
 		}
 		place := clocks.of(a.current, st.ID)
-		v.Clip, v.StartFrame, v.EndFrame = place.clip, place.start, place.end
+		v.Clip = place.clip
+		v.StartFrame, v.EndFrame = place.frames(nil)
 		if fixes := a.current.state(fixesName(st.ID)); fixes != nil {
 			v.Clip, v.StartFrame, v.EndFrame = fixes.Fields["clip"], frameField(fixes.Fields, "start_frame"), frameField(fixes.Fields, "end_frame")
 			if fixes.Table != nil {

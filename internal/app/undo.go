@@ -115,6 +115,9 @@ func (s *Study) Undo(ctx context.Context, in UndoRequest) (EditDone, error) {
 	if i < 0 {
 		return EditDone{}, ErrUnknownEntry
 	}
+	if entry.Reason == footageReason && slices.Contains(measuredKinds, entry.Kind) {
+		return s.undoMeasured(ctx, e, in.Author, entry)
+	}
 	if err := s.mayUndo(ctx, e, history, i); err != nil {
 		return EditDone{}, err
 	}
