@@ -5,13 +5,16 @@ import (
 	"brinefield/core/simulate"
 )
 
-// demoSeed makes the demo season; another seed makes another season.
-const demoSeed = 20260611
+// DemoSeed makes the demo season; another seed makes another season.
+const DemoSeed = 20260611
 
 // DemoSeason is the demo study as a season folder: invented data.
 func DemoSeason() (Input, error) {
-	s, _, err := simulate.Season(simulate.Demo(), demoSeed)
+	s, _, err := simulate.Season(simulate.Demo(), DemoSeed)
 	if err != nil {
+		return nil, err
+	}
+	if err := addDemoClip(s); err != nil {
 		return nil, err
 	}
 	files, err := season.Write(s)
