@@ -23,6 +23,9 @@ type Times struct {
 // GapFactor is how many median intervals make a gap (format 1 of `footage probe`).
 const GapFactor = 1.5
 
+// longestS is some 300 years, seconds: cameras may count from 1970.
+const longestS = 1e10
+
 // Check says what is wrong with the times of a file: no frame, a time base that
 // is no fraction of seconds, or times that do not increase.
 func (t Times) Check() error {
@@ -38,8 +41,10 @@ func (t Times) Check() error {
 			return fmt.Errorf("frame %d is at %d units and frame %d at %d; times must increase", i-1, t.PTS[i-1], i, t.PTS[i])
 		}
 	}
-	if last := t.PTS[len(t.PTS)-1]; t.PTS[0] < 0 && last > math.MaxInt64+t.PTS[0] {
-		return fmt.Errorf("the times reach from %d to %d units, which is more than any clip lasts", t.PTS[0], last)
+	for _, at := range []int64{t.PTS[0], t.PTS[len(t.PTS)-1]} {
+		if s := float64(at) * float64(num) / float64(den); math.Abs(s) > longestS {
+			return fmt.Errorf("a time of %d units is %.0f s, which no clock of a camera shows", at, s)
+		}
 	}
 	return nil
 }

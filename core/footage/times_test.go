@@ -107,7 +107,7 @@ func drawTimes(t *rapid.T, label string) footage.Times {
 	deltas := rapid.SliceOfN(rapid.Int64Range(1, 200000), 0, 60).Draw(t, label)
 	v := footage.Times{
 		TimeBase: [2]int64{rapid.Int64Range(1, 2000).Draw(t, label+" num"), rapid.Int64Range(1, 1_000_000_000).Draw(t, label+" den")},
-		PTS:      []int64{rapid.Int64Range(-1<<40, 1<<40).Draw(t, label+" first")},
+		PTS:      []int64{rapid.Int64Range(-1<<20, 1<<20).Draw(t, label+" first")},
 	}
 	for _, d := range deltas {
 		v.PTS = append(v.PTS, v.PTS[len(v.PTS)-1]+d)

@@ -3,7 +3,6 @@ package ffmpeg
 import (
 	"bufio"
 	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -13,68 +12,49 @@ import (
 	"time"
 )
 
-// header is what ffprobe says of a whole file.
-type header struct {
-	Streams []stream `json:"streams"`
-	Format  struct {
-		Tags map[string]string `json:"tags"`
-	} `json:"format"`
+// answer is what ffprobe says of a file: its pictures, and their packets or frames
+// in the order of the file.
+type answer struct {
+	pictures []stream
+	made     string
+	frames   map[int][]frame // by the index of the picture; -1 where it was not told
 }
 
 type stream struct {
-	Index       int            `json:"index"`
-	Type        string         `json:"codec_type"`
-	Codec       string         `json:"codec_name"`
-	PixelFormat string         `json:"pix_fmt"`
-	Width       int            `json:"width"`
-	Height      int            `json:"height"`
-	Aspect      string         `json:"sample_aspect_ratio"`
-	FieldOrder  string         `json:"field_order"`
-	TimeBase    string         `json:"time_base"`
-	Frames      string         `json:"nb_frames"`
-	Disposition map[string]int `json:"disposition"`
-	SideData    []struct {
-		Type     string  `json:"side_data_type"`
-		Matrix   string  `json:"displaymatrix"`
-		Rotation float64 `json:"rotation"`
-	} `json:"side_data_list"`
-	Tags map[string]string `json:"tags"`
+	index         int
+	codec         string
+	pixelFormat   string
+	width, height int
+	aspect        string
+	fieldOrder    string
+	timeBase      string
+	frames        string // how many the file says there are
+	made          string
+	matrix        string
 }
 
-// headerEntries are what ffprobe is asked for, so that a file with a novel in its
-// tags does not make it print one.
-const headerEntries = "stream=index,codec_type,codec_name,pix_fmt,width,height,sample_aspect_ratio,field_order,time_base,nb_frames" +
-	":stream_disposition=attached_pic,timed_thumbnails:stream_tags=creation_time" +
-	":stream_side_data=side_data_type,displaymatrix,rotation:format=format_name:format_tags=creation_time"
+// What ffprobe is asked for, and no more, so that a file with a novel in its tags
+// does not make it print one.
+const (
+	packetEntries = "packet=stream_index,pts,size,flags" +
+		":stream=index,codec_name,pix_fmt,width,height,sample_aspect_ratio,field_order,time_base,nb_frames" +
+		":stream_tags=creation_time:stream_side_data=displaymatrix:format_tags=creation_time"
+	frameEntries = "frame=best_effort_timestamp,key_frame"
+	compactLines = "compact=p=1:nk=0"
+)
 
-func parseHeader(data []byte) (*header, error) {
-	var h header
-	if err := json.Unmarshal(data, &h); err != nil {
-		return nil, fmt.Errorf("ffprobe's answer is no JSON: %w", err)
+// picture is the first, the one that ffmpeg calls V:0.
+func (a *answer) picture() *stream {
+	if len(a.pictures) == 0 {
+		return nil
 	}
-	return &h, nil
+	return &a.pictures[0]
 }
 
-// picture is the first stream that is a moving picture, and how many there are:
-// those that ffmpeg calls V.
-func (h *header) picture() (s *stream, all int) {
-	for i := range h.Streams {
-		c := &h.Streams[i]
-		if c.Type != "video" || c.Disposition["attached_pic"] != 0 || c.Disposition["timed_thumbnails"] != 0 {
-			continue
-		}
-		if s == nil {
-			s = c
-		}
-		all++
-	}
-	return s, all
-}
-
-// made is when the file says that it was made, RFC 3339; "" where it does not say,
+// madeAt is when the file says that it was made, RFC 3339; "" where it does not say,
 // or names the first day of a calendar that was never set.
-func (h *header) made(s *stream) string {
-	for _, text := range []string{h.Format.Tags["creation_time"], s.Tags["creation_time"]} {
+func (a *answer) madeAt(s *stream) string {
+	for _, text := range []string{a.made, s.made} {
 		if at, err := time.Parse(time.RFC3339Nano, text); err == nil && at.Year() > 1980 && at.Year() < 9999 {
 			return at.UTC().Format(time.RFC3339)
 		}
@@ -89,20 +69,13 @@ func (h *header) made(s *stream) string {
 // The matrix takes stored places to shown ones, (x, y)·[a b; c d], y downwards
 // (ISO/IEC 14496-12, 8.3.2.3): a picture turned clockwise by φ has (a, b) = (cos φ, sin φ).
 func (s *stream) turn() (clockwise int, mirrored bool, rest float64) {
-	for _, side := range s.SideData {
-		if side.Type != "Display Matrix" {
-			continue
-		}
-		a, b, c, d, ok := matrix(side.Matrix)
-		if !ok {
-			continue
-		}
-		mirrored = a*d-b*c < 0
-		angle := math.Atan2(b, a) * 180 / math.Pi
-		quarter := math.Round(angle / 90)
-		return (int(quarter) + 4) % 4 * 90, mirrored, angle - quarter*90
+	a, b, c, d, ok := matrix(s.matrix)
+	if !ok {
+		return 0, false, 0
 	}
-	return 0, false, 0
+	angle := math.Atan2(b, a) * 180 / math.Pi
+	quarter := math.Round(angle / 90)
+	return (int(quarter) + 4) % 4 * 90, a*d-b*c < 0, angle - quarter*90
 }
 
 // matrix reads the upper left of a matrix as ffprobe writes it: three lines with
@@ -157,58 +130,168 @@ type frame struct {
 
 var errTooMany = errors.New("has more frames than are taken")
 
-// longestLine bounds a line of ffprobe; what is asked for takes a hundred bytes.
-const longestLine = 64 << 10
+const (
+	longestLine  = 64 << 10 // bytes of a line of ffprobe; what is asked for takes a hundred
+	mostPictures = 64
+)
 
-// parseFrames reads lines of key=value pairs, packets or frames, as they come.
-func parseFrames(r io.Reader, most int) ([]frame, error) {
-	var frames []frame
+// parseAnswer reads lines of a section's name and key=value pairs as they come. At
+// most so many frames are taken. Lines of other sections are passed over.
+func parseAnswer(r io.Reader, most int) (*answer, error) {
+	a := &answer{frames: map[int][]frame{}}
+	total := 0
 	scan := bufio.NewScanner(r)
 	scan.Buffer(make([]byte, 4<<10), longestLine)
 	for scan.Scan() {
-		f, is, err := parseFrame(scan.Bytes())
-		if err != nil {
-			return nil, err
-		}
-		if !is {
-			continue
-		}
-		if len(frames) == most {
-			return nil, errTooMany
-		}
-		frames = append(frames, f)
-	}
-	return frames, scan.Err()
-}
-
-// parseFrame reads one line. Lines without a time of their own are what ffprobe
-// writes of side data, and no frame; so is a packet without a byte.
-func parseFrame(line []byte) (f frame, is bool, err error) {
-	for pair := range bytes.SplitSeq(line, []byte("|")) {
-		key, value, found := bytes.Cut(pair, []byte("="))
-		if !found {
-			continue
-		}
-		switch string(key) {
-		case "pts", "best_effort_timestamp":
-			is = true
-			if string(value) == "N/A" {
-				f.unknown = true
+		section, line, _ := bytes.Cut(scan.Bytes(), []byte("|"))
+		switch string(section) {
+		case "packet", "frame":
+			f, of, err := parseFrame(line)
+			if err != nil {
+				return nil, err
+			}
+			if of < -1 {
 				continue
 			}
-			if f.pts, err = strconv.ParseInt(string(value), 10, 64); err != nil {
-				return frame{}, false, fmt.Errorf("ffprobe's answer is no time: %q", value)
+			if total++; total > most {
+				return nil, errTooMany
+			}
+			a.frames[of] = append(a.frames[of], f)
+		case "stream":
+			if len(a.pictures) < mostPictures {
+				a.pictures = append(a.pictures, parseStream(line))
+			}
+		case "format":
+			pairs(line, func(key, value []byte) {
+				if string(key) == "tag:creation_time" {
+					a.made = unescaped(value)
+				}
+			})
+		}
+	}
+	return a, scan.Err()
+}
+
+// noFrame is the picture of a line that is no frame.
+const noFrame = -2
+
+// parseFrame reads one packet or frame, and of which picture it is. A packet without
+// a byte is none.
+func parseFrame(line []byte) (f frame, of int, err error) {
+	of = -1
+	timed, empty := false, false
+	pairs(line, func(key, value []byte) {
+		switch string(key) {
+		case "stream_index":
+			n, bad := strconv.Atoi(string(value))
+			if bad != nil || n < 0 {
+				err = fmt.Errorf("ffprobe's answer is no number of a stream: %q", value)
+			}
+			of = n
+		case "pts", "best_effort_timestamp":
+			timed = true
+			if string(value) == "N/A" {
+				f.unknown = true
+				return
+			}
+			var bad error
+			if f.pts, bad = strconv.ParseInt(string(value), 10, 64); bad != nil {
+				err = fmt.Errorf("ffprobe's answer is no time: %q", value)
 			}
 		case "size":
-			if string(value) == "0" {
-				return frame{}, false, nil
-			}
+			empty = string(value) == "0"
 		case "flags":
 			f.key = bytes.IndexByte(value, 'K') >= 0
 			f.never = bytes.IndexByte(value, 'D') >= 0
 		case "key_frame":
 			f.key = string(value) == "1"
 		}
+	})
+	if err != nil {
+		return frame{}, noFrame, err
 	}
-	return f, is, nil
+	if !timed || empty {
+		return frame{}, noFrame, nil
+	}
+	return f, of, nil
+}
+
+func parseStream(line []byte) stream {
+	var s stream
+	number := func(value []byte) int {
+		n, err := strconv.Atoi(string(value))
+		if err != nil || n < 0 {
+			return 0 // as one that is not told
+		}
+		return n
+	}
+	pairs(line, func(key, value []byte) {
+		switch string(key) {
+		case "index":
+			s.index = number(value)
+		case "codec_name":
+			s.codec = unescaped(value)
+		case "pix_fmt":
+			s.pixelFormat = unescaped(value)
+		case "width":
+			s.width = number(value)
+		case "height":
+			s.height = number(value)
+		case "sample_aspect_ratio":
+			s.aspect = unescaped(value)
+		case "field_order":
+			s.fieldOrder = unescaped(value)
+		case "time_base":
+			s.timeBase = unescaped(value)
+		case "nb_frames":
+			s.frames = unescaped(value)
+		case "tag:creation_time":
+			s.made = unescaped(value)
+		case "displaymatrix":
+			s.matrix = unescaped(value)
+		}
+	})
+	return s
+}
+
+// pairs goes through the pairs of a line. What separates them is marked by a
+// backslash where it is part of a value.
+func pairs(line []byte, each func(key, value []byte)) {
+	for len(line) > 0 {
+		end := 0
+		for end < len(line) && line[end] != '|' {
+			if line[end] == '\\' {
+				end++
+			}
+			end++
+		}
+		end = min(end, len(line))
+		if key, value, found := bytes.Cut(line[:end], []byte("=")); found {
+			each(key, value)
+		}
+		line = line[min(end+1, len(line)):]
+	}
+}
+
+// unescaped takes the backslashes off as ffprobe puts them on.
+func unescaped(value []byte) string {
+	if bytes.IndexByte(value, '\\') < 0 {
+		return string(value)
+	}
+	var out strings.Builder
+	for i := 0; i < len(value); i++ {
+		c := value[i]
+		if c == '\\' && i+1 < len(value) {
+			i++
+			if c = value[i]; c == 'n' {
+				c = '\n'
+			} else if c == 'r' {
+				c = '\r'
+			} else if c == 't' {
+				c = '\t'
+			}
+		}
+		out.WriteByte(c)
+	}
+	return out.String()
 }

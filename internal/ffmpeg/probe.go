@@ -81,57 +81,58 @@ type probe struct {
 	kind                container
 	bytes               int64
 
-	stream *stream
-	notes  []string
+	said  *answer
+	notes []string
 }
 
 func (p *probe) look(ctx context.Context) (*app.Probed, error) {
-	var text strings.Builder
-	question := append(reading(p.kind, p.path), "-show_entries", headerEntries, "-of", "json")
-	lim := asking
-	lim.total, lim.stall = 2*time.Minute, 2*time.Minute
-	said, err := runAndHear(ctx, p.program, question, lim, keep(&text))
+	said, err := "", error(nil)
+	p.said, said, err = p.ask(ctx, probing(p.bytes, slowestReading), "-select_streams", "V", "-show_entries", packetEntries)
 	if err != nil {
 		return nil, p.wrong(err, said)
 	}
-	head, err := parseHeader([]byte(text.String()))
-	if err != nil {
-		return nil, p.wrong(err, said)
-	}
-	s, pictures := head.picture()
+	s := p.said.picture()
 	if s == nil {
-		return nil, p.noPicture(head)
+		return nil, p.noPicture(ctx)
 	}
-	p.stream = s
-	timeBase, ok := fraction(s.TimeBase, "/")
+	timeBase, ok := fraction(s.timeBase, "/")
 	switch {
-	case s.Width <= 0 || s.Height <= 0 || s.Codec == "" || !ok:
+	case s.width <= 0 || s.height <= 0 || s.codec == "" || !ok:
 		return nil, &app.MediaError{File: p.file, Wrong: "does not say how its picture is coded, or how large it is" + because(said), Right: "copy it again from the camera's card"}
-	case s.Width > MaxSidePx || s.Height > MaxSidePx:
-		return nil, &app.MediaError{File: p.file, Wrong: fmt.Sprintf("has a picture of %d × %d pixels", s.Width, s.Height), Right: fmt.Sprintf("up to %d × %d are taken", MaxSidePx, MaxSidePx)}
+	case s.width > MaxSidePx || s.height > MaxSidePx:
+		return nil, &app.MediaError{File: p.file, Wrong: fmt.Sprintf("has a picture of %d × %d pixels", s.width, s.height), Right: fmt.Sprintf("up to %d × %d are taken", MaxSidePx, MaxSidePx)}
 	}
 	found := &app.Probed{
-		Container: p.kind.name, Codec: s.Codec, PixelFormat: s.PixelFormat, WidthPx: s.Width, HeightPx: s.Height,
-		TimeBase: timeBase, Made: head.made(s),
+		Container: p.kind.name, Codec: s.codec, PixelFormat: s.pixelFormat, WidthPx: s.width, HeightPx: s.height,
+		TimeBase: timeBase, Made: p.said.madeAt(s),
 	}
-	if pictures > 1 {
-		p.note("It holds %d pictures; the first is taken.", pictures)
+	if n := len(p.said.pictures); n > 1 {
+		p.note("It holds %d pictures; the first is taken.", n)
 	}
-	if err := p.shape(found); err != nil {
+	if err := p.shape(s, found); err != nil {
 		return nil, err
 	}
-	frames, err := p.frames(ctx)
+	p.tail(s, said)
+	frames, err := p.frames(ctx, p.said.frames[s.index])
 	if err != nil {
 		return nil, err
 	}
 	if err := p.order(frames, found); err != nil {
 		return nil, err
 	}
-	found.Notes = p.notes
-	if found.Notes == nil {
-		found.Notes = []string{}
-	}
+	found.Notes = append([]string{}, p.notes...)
 	return found, nil
+}
+
+// ask puts a question about the file to ffprobe.
+func (p *probe) ask(ctx context.Context, lim limits, question ...string) (a *answer, said string, err error) {
+	args := append(append(reading(p.kind, p.path), question...), "-of", compactLines)
+	said, err = runAndHear(ctx, p.program, args, lim, func(r io.Reader) error {
+		var err error
+		a, err = parseAnswer(r, footage.MaxFrames)
+		return err
+	})
+	return a, said, err
 }
 
 func (p *probe) note(format string, args ...any) {
@@ -139,8 +140,8 @@ func (p *probe) note(format string, args ...any) {
 }
 
 // shape says how the picture is turned, mirrored, stretched and woven.
-func (p *probe) shape(found *app.Probed) error {
-	turn, mirrored, rest := p.stream.turn()
+func (p *probe) shape(s *stream, found *app.Probed) error {
+	turn, mirrored, rest := s.turn()
 	found.RotationDeg, found.Mirrored = turn, mirrored
 	if rest > 1 || rest < -1 {
 		return &app.MediaError{File: p.file, Wrong: fmt.Sprintf("asks to be turned by %.0f°, which is no quarter turn", float64(turn)+rest), Right: "write it anew with the turn taken out"}
@@ -148,38 +149,32 @@ func (p *probe) shape(found *app.Probed) error {
 	if mirrored {
 		p.note("The file asks to be shown mirrored.")
 	}
-	if a, ok := fraction(p.stream.Aspect, ":"); ok && a[0] != a[1] {
+	if a, ok := fraction(s.aspect, ":"); ok && a[0] != a[1] {
 		found.PixelAspect = a
 		p.note("Its pixels are not square (%d to %d): positions count the stored pixels.", a[0], a[1])
 	}
-	switch p.stream.FieldOrder {
+	switch s.fieldOrder {
 	case "tt", "bb", "tb", "bt":
 		p.note("It is interlaced: a frame holds two moments, half an interval apart.")
 	}
 	return nil
 }
 
-// frames reads all frames in the order of the file, those that are never shown too.
-func (p *probe) frames(ctx context.Context) ([]frame, error) {
-	ask := func(lim limits, more ...string) (frames []frame, said string, err error) {
-		question := append(reading(p.kind, p.path), "-select_streams", strconv.Itoa(p.stream.Index))
-		said, err = runAndHear(ctx, p.program, append(append(question, more...), "-of", "compact=p=0:nk=0"), lim, func(r io.Reader) error {
-			var err error
-			frames, err = parseFrames(r, footage.MaxFrames)
-			return err
-		})
-		return frames, said, err
+// frames are all frames in the order of the file, those that are never shown too:
+// the packets, or what a decoder makes of them where they do not say enough.
+func (p *probe) frames(ctx context.Context, frames []frame) ([]frame, error) {
+	decode := func(question ...string) ([]frame, error) {
+		a, said, err := p.ask(ctx, probing(p.bytes, slowestDecoding), append(question, "-select_streams", "V:0", "-show_entries", frameEntries)...)
+		if err != nil {
+			return nil, p.wrong(err, said)
+		}
+		return a.frames[-1], nil
 	}
-	const decoded = "frame=best_effort_timestamp,key_frame"
-	frames, said, err := ask(probing(p.bytes, slowestReading), "-show_entries", "packet=pts,size,flags")
-	if err != nil {
-		return nil, p.wrong(err, said)
-	}
-	p.tail(len(frames), said)
 	timeless := slices.ContainsFunc(frames, func(f frame) bool { return f.unknown && !f.never })
 	if timeless || len(frames) > 0 && !slices.ContainsFunc(frames, func(f frame) bool { return f.key }) {
-		if frames, said, err = ask(probing(p.bytes, slowestDecoding), "-show_entries", decoded); err != nil {
-			return nil, p.wrong(err, said)
+		frames, err := decode()
+		if err != nil {
+			return nil, err
 		}
 		p.note("The file does not say when each frame is shown: the times were found by decoding it.")
 		if n := fillIn(frames); n > 0 {
@@ -188,24 +183,43 @@ func (p *probe) frames(ctx context.Context) ([]frame, error) {
 		return frames, nil
 	}
 	if n := leading(frames); n > 0 { // shown before the first frame that a decoder can start from
-		shows, said, err := ask(probing(p.bytes, slowestDecoding), "-read_intervals", "%+#"+strconv.Itoa(n+64), "-show_entries", decoded)
-		if err != nil {
-			return nil, p.wrong(err, said)
+		return p.beginning(frames, n, decode)
+	}
+	return frames, nil
+}
+
+// beginning finds out which frames of a file that begins in the middle of a stream a
+// decoder shows: by decoding some seconds of it, or, where later frames are lost
+// too, all.
+func (p *probe) beginning(frames []frame, leading int, decode func(...string) ([]frame, error)) ([]frame, error) {
+	const beyond, sure = 64, 32 // frames that are decoded, and that must have come out by then
+	shows, err := decode("-read_intervals", "%+#"+strconv.Itoa(leading+beyond))
+	if err != nil {
+		return nil, err
+	}
+	times := map[int64]bool{}
+	for _, f := range shows {
+		times[f.pts] = true
+	}
+	due := len(frames)
+	if due > leading+beyond {
+		due = leading + sure
+	}
+	lost := 0
+	for i := range frames[:due] {
+		f := &frames[i]
+		switch {
+		case f.never || times[f.pts]:
+		case i >= leading:
+			p.note("The file begins in the middle of a recording: its times were found by decoding it.")
+			return decode()
+		default:
+			f.never = true
+			lost++
 		}
-		times := map[int64]bool{}
-		for _, f := range shows {
-			times[f.pts] = true
-		}
-		lost := 0
-		for i := range frames[:n] {
-			if f := &frames[i]; !f.never && !times[f.pts] {
-				f.never = true
-				lost++
-			}
-		}
-		if lost > 0 {
-			p.note("%s others from before the file began, and cannot be shown: left out.", some(lost, "frame at the beginning needs", "frames at the beginning need"))
-		}
+	}
+	if lost > 0 {
+		p.note("%s others from before the file began, and cannot be shown: left out.", some(lost, "frame at the beginning needs", "frames at the beginning need"))
 	}
 	return frames, nil
 }
@@ -257,9 +271,9 @@ func leading(frames []frame) int {
 }
 
 // tail notes that a file ends too early.
-func (p *probe) tail(whole int, said string) {
-	of := ""
-	if all, err := strconv.Atoi(p.stream.Frames); err == nil && all > whole {
+func (p *probe) tail(s *stream, said string) {
+	whole, of := len(p.said.frames[s.index]), ""
+	if all, err := strconv.Atoi(s.frames); err == nil && all > whole {
 		of = fmt.Sprintf(" of %d", all)
 	}
 	if cutShort.MatchString(said) {
@@ -343,14 +357,19 @@ func (p *probe) jumpsBack(frames []frame, timeBase [2]int64) error {
 	return nil
 }
 
-func (p *probe) noPicture(h *header) error {
-	for _, s := range h.Streams {
-		if s.Type == "video" {
-			return &app.MediaError{File: p.file, Wrong: "holds a still picture and no clip", Right: taken}
-		}
+// noPicture says what a file holds instead.
+func (p *probe) noPicture(ctx context.Context) error {
+	var kinds strings.Builder
+	question := append(reading(p.kind, p.path), "-show_entries", "stream=codec_type", "-of", "csv=p=0")
+	if err := run(ctx, p.program, question, asking, keep(&kinds)); err != nil {
+		return p.wrong(err, "")
 	}
-	if slices.ContainsFunc(h.Streams, func(s stream) bool { return s.Type == "audio" }) {
-		return &app.MediaError{File: p.file, Wrong: "holds sound alone", Right: taken}
+	wrong := "holds no picture"
+	switch {
+	case strings.Contains(kinds.String(), "video"):
+		wrong = "holds a still picture and no clip"
+	case strings.Contains(kinds.String(), "audio"):
+		wrong = "holds sound alone"
 	}
-	return &app.MediaError{File: p.file, Wrong: "holds no picture", Right: taken}
+	return &app.MediaError{File: p.file, Wrong: wrong, Right: taken}
 }

@@ -161,6 +161,7 @@ func follow(frames int, patience time.Duration, progress func(done float64)) fun
 // timePlan is which times the copy is to have.
 type timePlan struct {
 	perSecond int64
+	exact     bool // in the file's own units
 	want      []int64
 	filter    string
 }
@@ -184,6 +185,7 @@ func planTimes(p *app.Probed) *timePlan {
 		t.want = append(t.want, int64(lo))
 	}
 	if fits {
+		t.exact = true
 		return t
 	}
 	t.perSecond = proxyUnits

@@ -77,7 +77,7 @@ func runAndHear(ctx context.Context, program string, args []string, lim limits, 
 	heard := &ending{most: 8 << 10}
 	cmd.Stderr = heard
 	cmd.WaitDelay = 2 * time.Second
-	alone(cmd)
+	apart(cmd)
 	out, err := cmd.StdoutPipe()
 	if err != nil {
 		return "", err

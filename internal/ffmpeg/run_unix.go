@@ -10,9 +10,9 @@ import (
 // lowered is by how much the programs step back behind what the user waits for.
 const lowered = 10
 
-// alone puts a program into a process group of its own and has the whole group
+// apart puts a program into a process group of its own and has the whole group
 // killed when its context ends.
-func alone(cmd *exec.Cmd) {
+func apart(cmd *exec.Cmd) {
 	cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	dieWithUs(cmd.SysProcAttr)
 	cmd.Cancel = func() error { return syscall.Kill(-cmd.Process.Pid, syscall.SIGKILL) }

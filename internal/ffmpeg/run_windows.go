@@ -7,9 +7,9 @@ import (
 
 const belowNormalPriority = 0x4000 // BELOW_NORMAL_PRIORITY_CLASS of CreateProcess
 
-// alone starts a program without a window, behind what the user waits for. It
+// apart starts a program without a window, behind what the user waits for. It
 // begins no others, so that ending it ends all.
-func alone(cmd *exec.Cmd) {
+func apart(cmd *exec.Cmd) {
 	cmd.SysProcAttr = &syscall.SysProcAttr{HideWindow: true, CreationFlags: syscall.CREATE_NEW_PROCESS_GROUP | belowNormalPriority}
 }
 
