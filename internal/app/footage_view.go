@@ -20,10 +20,10 @@ func (s *Study) Footage(ctx context.Context) (FootageView, error) {
 	v.Blind, v.Position = a.Blind, a.Position
 	v.Locked = mayScore(a.current, a.right, study.KindFixes) != nil
 	v.Tools = s.mediaTools(ctx)
-	if v.Jobs, err = s.footageJobs(); err != nil {
+	if v.Clips, err = s.clipViews(ctx); err != nil {
 		return v, err
 	}
-	if v.Clips, err = s.clipViews(ctx); err != nil {
+	if v.Jobs, err = s.footageJobs(); err != nil { // after the clips, which may ask for some
 		return v, err
 	}
 	v.Cameras = s.cameraViews(a.current)

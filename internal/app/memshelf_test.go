@@ -101,6 +101,7 @@ type memStudy struct {
 	originals map[string]app.Input
 	results   []memResult
 	erasable  map[string][]byte // nil: erased
+	footage   *memFootage
 }
 
 type memName struct {
@@ -124,12 +125,13 @@ func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
 	return &memStudy{
 		clock: clock, random: random, heads: map[string]journal.Head{}, states: map[memName]*journal.State{}, byID: map[string]int{},
 		guarded: map[string]memSalted{}, originals: map[string]app.Input{}, erasable: map[string][]byte{},
+		footage: newMemFootage(),
 	}
 }
 
 func (m *memStudy) folder(name string) *app.StudyFolder {
 	f := &app.StudyFolder{
-		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m),
+		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m), Footage: m.footage,
 		Check: func(context.Context, bool, func(done, total int)) ([]string, error) { return nil, nil },
 		Close: func() error { return nil },
 	}
