@@ -13,7 +13,7 @@ const afterOpeningFile = "changed-after-opening.csv"
 
 // exportCompanions are the files that an export puts beside a season. They are
 // made of the journal: an import reads none of them and warns of none.
-var exportCompanions = []string{afterOpeningFile, "preregistration.md", "schedule.json", attachmentsFile}
+var exportCompanions = []string{afterOpeningFile, "preregistration.md", "schedule.json", attachmentsFile, fixesFile, footageFile}
 
 // withCompanions is the season folder of a study with what goes beside it. It
 // shares nothing with the study but the bytes of the files.
@@ -24,6 +24,11 @@ func (s *Study) withCompanions(ctx context.Context, a *Assembled, right Right) (
 	}
 	files := Input{}
 	maps.Copy(files, folder)
+	measured, err := s.footageCompanions(ctx, a)
+	if err != nil {
+		return nil, err
+	}
+	maps.Copy(files, measured)
 	after, err := s.afterOpening(ctx, right)
 	if err != nil {
 		return nil, err

@@ -2,6 +2,8 @@ package app
 
 import (
 	"context"
+	"fmt"
+	"math"
 
 	"brinefield/core/footage"
 	"brinefield/core/study"
@@ -81,10 +83,20 @@ func madeHere(current *standingRecords, pass string) bool {
 	return fixes != nil && track != nil && fixes.Fields[trackPrint] != "" && printOf(track.Table) == fixes.Fields[trackPrint]
 }
 
+// vagueClicks is how many times as uncertain as a click a filled fix may be before
+// that is said.
+const vagueClicks = 5
+
 // trackNotes say what of the fixes a person should know.
 func (m *measured) trackNotes(l *located) []string {
 	notes := []string{}
-	snout, other, lost, filled := 0, 0, 0, 0
+	snout, other, lost, vague := 0, 0, 0, 0
+	click := math.Inf(1)
+	for i := range l.fixes {
+		if f := &l.fixes[i]; f.How != footage.Filled {
+			click = math.Min(click, f.SDPx)
+		}
+	}
 	for i := range l.fixes {
 		f := &l.fixes[i]
 		name, in := footage.InTrack(f.Point)
@@ -97,8 +109,8 @@ func (m *measured) trackNotes(l *located) []string {
 		if !f.Found {
 			lost++
 		}
-		if f.How == footage.Filled {
-			filled++
+		if f.How == footage.Filled && f.SDPx > vagueClicks*click {
+			vague++
 		}
 	}
 	if snout == 0 && other > 0 {
@@ -107,8 +119,8 @@ func (m *measured) trackNotes(l *located) []string {
 	if lost > 0 {
 		notes = append(notes, counted(lost, "fix has", "fixes have")+" no place: each says why")
 	}
-	if filled > 0 && filled*2 > len(l.fixes) {
-		notes = append(notes, "more than half of the fixes are filled in: between two that are far apart the path is a guess, as their standard deviations say")
+	if vague > 0 {
+		notes = append(notes, fmt.Sprintf("%s more than %d times as uncertain as a click: place one or two in the gaps that they fill", counted(vague, "filled fix is", "filled fixes are"), vagueClicks))
 	}
 	return notes
 }
