@@ -40,7 +40,9 @@ export class BenchKeys {
 
   /** key takes those that nothing within the bench has taken. */
   key = (event: KeyboardEvent): void => {
-    if (event.defaultPrevented || on(event, 'input:not([type=radio]), select, textarea, dialog *')) return;
+    // Letters choose pictures while the sheet of them is open.
+    if (event.defaultPrevented || this.bench.player.sheet) return;
+    if (on(event, 'input:not([type=radio]), select, textarea, dialog, dialog *')) return;
     const act = this.#actOf(event);
     if (!act) return;
     event.preventDefault();
@@ -68,7 +70,8 @@ export class BenchKeys {
 
   /** first takes keys in the picture before the viewer does. */
   first = (event: KeyboardEvent): void => {
-    if (event.ctrlKey || event.altKey || event.metaKey || !on(event, '[role=application]')) return;
+    if (this.bench.player.sheet || !on(event, '[role=application]')) return;
+    if (event.ctrlKey || event.altKey || event.metaKey) return;
     const done =
       event.key === 'Tab'
         ? this.#nextAnimal(event.shiftKey ? -1 : 1)
