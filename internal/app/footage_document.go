@@ -153,6 +153,9 @@ type FootagePass struct {
 	Track      int      `json:"track" doc:"Rows of the track that stands."`
 	Turned     string   `json:"turned"`
 	OnsetS     *float64 `json:"onset_s" nullable:"true"`
+	// What is written down of the animal's size: heights can be measured by it.
+	HeadWidthCm   *float64 `json:"head_width_cm" nullable:"true" doc:"Of its individual."`
+	TotalLengthCm *float64 `json:"total_length_cm" nullable:"true" doc:"Of the pass, else of its individual."`
 }
 
 // FootagePoint is something on an animal that can be fixed.

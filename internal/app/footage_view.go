@@ -127,6 +127,7 @@ func (s *Study) footagePasses(ctx context.Context, a *Assembled) ([]FootagePass,
 			Pass: st.ID, Trial: st.Fields["trial"], Time: st.Fields["time"], Individual: st.Fields["individual"], Species: st.Fields["species"],
 			Pair: st.Fields["pair"], Turned: st.Fields["turned"], OnsetS: numberField(st.Fields, "onset_s"),
 		}
+		v.sizes(st.Fields, a.current.state(recordName{study.KindIndividual, v.Individual}))
 		if at, ok := passTime(v.Time, clocks.zone); ok {
 			v.Time = at.In(clocks.zone).Format(time.RFC3339Nano)
 		}

@@ -11,7 +11,7 @@ import { MeasureState } from '$lib/state/footage-measure.svelte';
 const heights = { how: 'class', class: 'low', low_cm: null, high_cm: null, length_cm: null, sd_cm: null } as const;
 const listed = (pass: string, clip: string, start: number | null, end: number | null, fixes = 0): ListedPass => ({
   ...{ pass, clip, fixes, trial: 'T1', time: '', individual: '', species: 'S', pair: 'A', track: 0, turned: '' },
-  ...{ start_frame: start, end_frame: end, onset_s: null },
+  ...{ start_frame: start, end_frame: end, onset_s: null, head_width_cm: null, total_length_cm: null },
 });
 const clips = [
   { clip: 'one', frame_rate_Hz: 25, passes: ['a', 'b', 'd'] },

@@ -3210,6 +3210,11 @@ export interface components {
        * @description Measured in footage.
        */
       fixes: number;
+      /**
+       * Format: double
+       * @description Of its individual.
+       */
+      head_width_cm: number | null;
       individual: string;
       /** Format: double */
       onset_s: number | null;
@@ -3222,6 +3227,11 @@ export interface components {
        */
       start_frame: number | null;
       time: string;
+      /**
+       * Format: double
+       * @description Of the pass, else of its individual.
+       */
+      total_length_cm: number | null;
       /**
        * Format: int64
        * @description Rows of the track that stands.

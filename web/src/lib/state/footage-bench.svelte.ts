@@ -121,13 +121,12 @@ export class Bench {
     if (this.book?.redo()) this.#say(w.said.redone);
   }
 
-  /** mark sets a moment to this frame; a second time in the same frame takes it back. */
+  /** mark sets a moment to this frame. */
   mark(moment: Moment): void {
     const draft = this.book?.draft;
     if (!draft) return;
-    const off = draft[moment] === this.frame;
-    this.book?.mark(moment, off ? null : this.frame);
-    this.#say(off ? w.said.momentOff(w.tools[moment]) : w.said.moment(w.tools[moment], this.frame));
+    if (draft[moment] !== this.frame) this.book?.mark(moment, this.frame);
+    this.#say(w.said.moment(w.tools[moment], this.frame));
   }
 
   fill(everywhere: boolean): void {
@@ -214,6 +213,6 @@ export class Bench {
       // The picture and the keys come first.
       await new Promise((done) => setTimeout(done));
     }
-    return last === player.times.count - 1 ? w.said.carryEnd : w.said.carryPassEnd;
+    return last === player.times.count - 1 ? w.said.carryEnd(n) : w.said.carryPassEnd(n);
   }
 }
