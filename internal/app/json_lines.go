@@ -11,6 +11,7 @@ import (
 // electrodes[1].current_A, to the line on which it ends.
 func jsonLines(data []byte) map[string]int {
 	walker := &lineWalker{decoder: json.NewDecoder(bytes.NewReader(data)), data: data, lines: map[string]int{}}
+	walker.decoder.UseNumber() // one that is too large ends no walk
 	walker.value("")
 	return walker.lines
 }

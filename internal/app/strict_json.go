@@ -36,6 +36,9 @@ func readStrict(name string, data []byte, into any, schema string) error {
 	r.decoder.UseNumber()
 	r.value("", reflect.TypeOf(into).Elem())
 	if len(r.faults) > 0 {
+		for i := range r.faults {
+			r.faults[i].Row = max(r.faults[i].Row, 1) // of what is missing at the top
+		}
 		return &FaultsError{Faults: r.faults}
 	}
 	return decodeStrict(name, data, into)
@@ -101,9 +104,6 @@ func (r *strictReader) wrongKind(path string, token json.Token, want string) {
 		want += " with " + r.keys
 	}
 	r.fault(path, found, want)
-	if path == "" {
-		r.faults[len(r.faults)-1].Row = 1
-	}
 }
 
 func plainKind(of reflect.Type) string {
@@ -199,7 +199,7 @@ func (r *strictReader) object(path string, of reflect.Type) {
 		switch {
 		case !known:
 			expected := "one of " + strings.Join(names, ", ")
-			if near := season.Nearest(key, names); near != "" {
+			if near := nearKey(key, names); near != "" {
 				expected = fmt.Sprintf("did you mean %q?", near)
 			}
 			r.fault(at, fmt.Sprintf("unknown key %.60q", key), expected)
@@ -215,6 +215,16 @@ func (r *strictReader) object(path string, of reflect.Type) {
 			r.fault(joinPath(path, name), "missing", plainKind(fields[name]))
 		}
 	}
+}
+
+// nearKey is the key that was probably meant, also where its unit was left out.
+func nearKey(key string, names []string) string {
+	for _, name := range names {
+		if key != "" && strings.HasPrefix(name, key+"_") {
+			return name
+		}
+	}
+	return season.Nearest(key, names)
 }
 
 // told reports whether a key that is missing was told of already, as another that
