@@ -14,6 +14,7 @@ import { figures } from './en-figures';
 import { findings } from './en-findings';
 import { footage } from './en-footage';
 import { footageCamera } from './en-footage-camera';
+import { footageClips } from './en-footage-clips';
 import { footageMeasure } from './en-footage-measure';
 import { header } from './en-header';
 import { home, imports } from './en-home';
@@ -126,6 +127,7 @@ export const en = {
   findings,
   footage,
   footageCamera,
+  footageClips,
   footageMeasure,
   header,
   home,
