@@ -252,8 +252,8 @@ func plainFileName(name string) string {
 		return r
 	}, strings.ToValidUTF8(name, "_"))
 	stem, ending := strings.TrimSuffix(name, filepath.Ext(name)), filepath.Ext(name)
-	if len(ending) > 10 {
-		stem, ending = stem+ending, ""
+	if len(ending) > 10 || len(ending) < 2 {
+		stem, ending = strings.TrimRight(stem+ending, "."), ""
 	}
 	for len(stem) > 120 {
 		stem = stem[:len(stem)-1]

@@ -82,7 +82,9 @@ func (f *Footage) Look(ctx context.Context, folder string) (app.FootageLook, err
 			continue
 		}
 		if note := f.sniff(where, info.Size()); note != "" {
-			v.Notes = append(v.Notes, e.Name()+" "+note)
+			if !strings.HasSuffix(e.Name(), ".ts") { // many texts of programs are called so too
+				v.Notes = append(v.Notes, e.Name()+" "+note)
+			}
 			continue
 		}
 		found = append(found, dated{app.FootageFile{
@@ -208,12 +210,18 @@ func ofSystem(where string) bool {
 	if runtime.GOOS == "windows" {
 		return false
 	}
-	if resolved, err := filepath.EvalSymlinks(where); err == nil {
-		where = resolved
+	if resolved, err := filepath.EvalSymlinks(where); err == nil && resolved != where && inSystem(resolved) {
+		return true
 	}
+	return inSystem(where)
+}
+
+func inSystem(where string) bool {
 	where = filepath.Clean(where) + "/"
-	if strings.HasPrefix(where, "/run/media/") {
-		return false
+	for _, own := range []string{"/run/media/", "/run/user/", "/dev/shm/"} { // which the user's own files lie in
+		if strings.HasPrefix(where, own) {
+			return false
+		}
 	}
 	return slices.ContainsFunc(systemFolders, func(dir string) bool { return strings.HasPrefix(where, dir+"/") })
 }
