@@ -44,6 +44,13 @@ study.toml names. Positions are in the plane of the bottom, from an origin that
 the study chose; height is above the plate's top face, or above the bottom where
 there is no plate. A pass is one animal coming by one pair once.
 `)
+	if _, clips := files["clips.csv"]; clips {
+		b.WriteString(`
+The recordings themselves are not part of this copy. clips.csv names their files;
+those that were copied into the study lie in its folder footage/files, and the
+SHA-256 of every file is in journal.jsonl (kind "footage").
+`)
+	}
 	b.WriteString(sealedNote(data))
 	if n := len(data.Faults); n > 0 {
 		fmt.Fprintf(&b, "\nThe study is not complete: %d faults keep it from being analysed. The first:\n    %s\n", n, data.Faults[0].String())

@@ -107,9 +107,10 @@ type FootageFiles interface {
 	// nil where nothing was kept.
 	PutJobs(data []byte) error
 	Jobs() ([]byte, error)
-	// Check reads all copies and says in words which are damaged; copies are the
-	// hashes of those that are there.
-	Check(ctx context.Context, progress func(done, total int)) (copies, wrong []string, err error)
+	// Copies are the hashes of the copies that are there, in order. Check reads all
+	// and says in words which are damaged.
+	Copies() []string
+	Check(ctx context.Context, progress func(done, total int)) (wrong []string, err error)
 	Open(path string) (FootageReader, error)
 }
 

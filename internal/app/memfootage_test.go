@@ -288,16 +288,19 @@ func (m *memFootage) Jobs() ([]byte, error) {
 	return bytes.Clone(m.jobs), nil
 }
 
-func (m *memFootage) Check(context.Context, func(done, total int)) (copies, wrong []string, err error) {
+func (m *memFootage) Copies() []string {
 	m.mu.Lock()
 	defer m.mu.Unlock()
-	for _, sum := range slices.Sorted(maps.Keys(m.copies)) {
-		copies = append(copies, sum)
-		if hashHex(m.copies[sum]) != sum {
+	return slices.Sorted(maps.Keys(m.copies))
+}
+
+func (m *memFootage) Check(context.Context, func(done, total int)) (wrong []string, err error) {
+	for _, sum := range m.Copies() {
+		if f, _ := m.at("copy/" + sum); hashHex(f.data) != sum {
 			wrong = append(wrong, "a copy is damaged")
 		}
 	}
-	return copies, wrong, nil
+	return wrong, nil
 }
 
 type memReader struct {

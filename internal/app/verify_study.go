@@ -37,7 +37,7 @@ type DeviceChain struct {
 
 // VerifiedPart is one part that was looked at.
 type VerifiedPart struct {
-	Part        string `json:"part" enum:"chain,records,files,schedule,storage"`
+	Part        string `json:"part" enum:"chain,records,files,schedule,storage,footage"`
 	Differences int    `json:"differences"`
 }
 
@@ -46,8 +46,8 @@ const mostDifferences = 50
 
 // Verify checks a whole study: the chain of every device; the records, which
 // are made again from the journal in memory; every file against its hash; and
-// what the store can tell of itself, the guarded part among it. It changes
-// nothing. progress may be nil.
+// what the store can tell of itself, the guarded part among it; and copies of footage
+// against theirs. It changes nothing. progress may be nil.
 func (s *Study) Verify(ctx context.Context, progress func(stage string, done, total int)) (VerifyDocument, error) {
 	doc := newVerifyDocument(s.options.Program, s.folder.Name)
 	doc.Notes = append(doc.Notes, s.folder.Notes...)
@@ -55,7 +55,10 @@ func (s *Study) Verify(ctx context.Context, progress func(stage string, done, to
 	for _, part := range []struct {
 		name  string
 		check func(context.Context) error
-	}{{"chain", v.chains}, {"records", v.records}, {"files", v.files}, {"schedule", v.schedule}, {"storage", v.storage}} {
+	}{{"chain", v.chains}, {"records", v.records}, {"files", v.files}, {"schedule", v.schedule}, {"storage", v.storage}, {"footage", v.footage}} {
+		if part.name == "footage" && !v.hasFootage(ctx) {
+			continue
+		}
 		v.part = part.name
 		v.found = 0
 		if err := part.check(ctx); err != nil {

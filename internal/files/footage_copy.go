@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"path"
 	"path/filepath"
 	"regexp"
@@ -294,16 +295,19 @@ func (f *Footage) DropUpload(token string) error {
 	return inStudy("removing an upload", f.dir, f.root.Remove(path.Join(incomingFolder, token)))
 }
 
-// Check reads every copy.
-func (f *Footage) Check(ctx context.Context, progress func(done, total int)) (copies, wrong []string, err error) {
+// Copies are the hashes of the copies that are there, in order.
+func (f *Footage) Copies() []string {
 	f.mu.Lock()
-	names := map[string]string{}
-	for sum, name := range f.copies {
-		names[sum] = name
-		copies = append(copies, sum)
-	}
+	defer f.mu.Unlock()
+	return slices.Sorted(maps.Keys(f.copies))
+}
+
+// Check reads every copy.
+func (f *Footage) Check(ctx context.Context, progress func(done, total int)) (wrong []string, err error) {
+	f.mu.Lock()
+	names := maps.Clone(f.copies)
 	f.mu.Unlock()
-	slices.Sort(copies)
+	copies := slices.Sorted(maps.Keys(names))
 	const MB = 1e6
 	var total, before int64
 	for _, sum := range copies {
@@ -316,7 +320,7 @@ func (f *Footage) Check(ctx context.Context, progress func(done, total int)) (co
 		found, n, err := f.Hash(ctx, where, nil)
 		switch {
 		case ctx.Err() != nil:
-			return copies, wrong, ctx.Err()
+			return wrong, ctx.Err()
 		case err != nil:
 			wrong = append(wrong, err.Error())
 		case found != sum:
@@ -327,7 +331,7 @@ func (f *Footage) Check(ctx context.Context, progress func(done, total int)) (co
 			progress(int(before/MB), max(int(total/MB), 1))
 		}
 	}
-	return copies, wrong, nil
+	return wrong, nil
 }
 
 // Held are the files that a backup takes from where they are: copies of footage,

@@ -1,8 +1,11 @@
 package httpapi_test
 
 import (
+	"cmp"
 	"context"
 	"io"
+	"strings"
+	"time"
 
 	"brinefield/internal/app"
 )
@@ -68,10 +71,36 @@ func (f fakeStudy) FootageFrames(_ context.Context, clip string) (app.FootageFra
 
 func (f fakeStudy) FootageMedia(_ context.Context, clip string, _ int, _ bool) (app.FootageMediaFile, error) {
 	f.note(clip)
-	return app.FootageMediaFile{}, f.err
+	if f.err != nil || f.media.data == "" {
+		return app.FootageMediaFile{}, cmp.Or(f.err, app.ErrNoClip)
+	}
+	return app.FootageMediaFile{FootageReader: &fakeReader{Reader: strings.NewReader(f.media.data), closed: f.media.closed}, Type: "video/mp4", ETag: "abc"}, nil
 }
 
-func (f fakeStudy) FootageUpload(_ context.Context, name string, _ int64, _ io.Reader) (string, error) {
-	f.note(name)
-	return "", f.err
+func (f fakeStudy) FootageUpload(_ context.Context, name string, bytes int64, from io.Reader) (string, error) {
+	if f.err != nil {
+		return "", f.err
+	}
+	n, err := io.Copy(io.Discard, from)
+	f.note(name, bytes, n)
+	return "token", err
 }
+
+// fakeMedia is a file of footage; closed counts how often it was closed.
+type fakeMedia struct {
+	data   string
+	closed *int
+}
+
+type fakeReader struct {
+	*strings.Reader
+	closed *int
+}
+
+func (r *fakeReader) Close() error {
+	*r.closed++
+	return nil
+}
+
+func (r *fakeReader) Bytes() int64        { return r.Size() }
+func (r *fakeReader) Modified() time.Time { return time.Time{} }

@@ -14,6 +14,7 @@ type fakeStudies struct {
 	err   error
 	asked *[]any
 	file  app.AttachmentFile
+	media fakeMedia
 }
 
 func (f fakeStudies) note(what ...any) {
