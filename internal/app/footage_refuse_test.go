@@ -321,3 +321,36 @@ func benchBay(bench *testing.B) (*app.Study, *memStudy) {
 	importInto(bench, s, shelf, "bay", smallSeason(), app.ImportRequest{})
 	return openStudy(bench, s, "bay"), shelf.studies["bay"]
 }
+
+// The card of a study has a step of footage where there are clips.
+func TestTheStepOfFootage(t *testing.T) {
+	b, m, s := bay(t, app.ImportRequest{})
+	step := func() app.StepView {
+		t.Helper()
+		home, err := s.Home(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, step := range home.Studies[0].Steps {
+			if step.Step == "footage" {
+				return step
+			}
+		}
+		return app.StepView{}
+	}
+	if got := step(); got.Step != "" {
+		t.Errorf("without a clip: %+v", got)
+	}
+	posedBay(t, b, m)
+	if got := step(); got.State != "done" || got.Say != "1 clip, and no pass names one." {
+		t.Errorf("every pass has a track: %+v", got)
+	}
+	in := p1(t, b, straightDown)
+	in.Save, in.Replace = true, true
+	if _, err := b.FootageFixes(t.Context(), in); err != nil {
+		t.Fatal(err)
+	}
+	if got := step(); got.State != "done" || got.Say != "1 pass in 1 clip has a track, 1 measured here." {
+		t.Errorf("measured: %+v", got)
+	}
+}

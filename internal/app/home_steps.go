@@ -15,6 +15,8 @@ type overview struct {
 	zone                      *time.Location
 	trials, passes, animals   int
 	casts, pairs, ticked      int
+	clips, filmed, tracked    int // clips; passes that name one; those of them with a track
+	untracked, measured       int // passes without a track; with fixes of their own
 	water, bottom             bool
 	sealed                    bool                    // a schedule is sealed, or was
 	partly                    bool                    // animals that only passes name are not among the animals
@@ -58,6 +60,7 @@ func (s *Study) overview(ctx context.Context, head JournalHead, right Right) (*o
 		return nil, err
 	}
 	o.passes, o.casts, o.partly = n[study.KindPass], n[study.KindCast], true
+	o.clips, o.measured, o.untracked = n[study.KindClip], n[study.KindFixes], max(n[study.KindPass]-n[study.KindTrack], 0)
 	return o, nil
 }
 
@@ -83,7 +86,9 @@ func (s *Study) overviewOf(ctx context.Context, current *standingRecords, a *Ass
 		if id := state.Fields["individual"]; id != "" {
 			animals[id] = true
 		}
+		o.film(current, state.ID, state.Fields["clip"] != "")
 	}
+	o.clips, o.measured = len(current.standing(study.KindClip)), len(current.standing(study.KindFixes))
 	o.animals = len(animals)
 	for _, state := range current.standing(study.KindCaution) {
 		if knownCaution(state.ID) && state.Fields["ticked"] == "yes" {
@@ -132,6 +137,9 @@ func (s *Study) steps(ctx context.Context, o *overview, right Right, open bool) 
 			counted(o.trials, "trial is", "trials are")+" written down.", "Write down the trials, or import them."),
 		o.step("passes", []study.Kind{study.KindSpecies, study.KindIndividual, study.KindClip, study.KindPass, study.KindTrack}, o.passes > 0,
 			o.passesText(), "Write down the passes, or import them."),
+	}
+	if o.clips > 0 {
+		steps = append(steps, o.footageStep())
 	}
 	findings, err := s.findingsStep(ctx, o, right, open)
 	if err != nil {
@@ -195,6 +203,54 @@ func (o *overview) step(name string, kinds []study.Kind, done bool, said, todo s
 		return StepView{Step: name, State: "done", Say: said}
 	}
 	return StepView{Step: name, State: "later", Say: todo}
+}
+
+// film counts a pass for the step of footage.
+func (o *overview) film(current *standingRecords, pass string, named bool) {
+	there := current.state(recordName{study.KindTrack, pass}) != nil
+	if !there {
+		o.untracked++
+	}
+	if named {
+		o.filmed++
+		if there {
+			o.tracked++
+		}
+	}
+}
+
+// footageStep is there where the study has clips. It is done once every pass that
+// names one has a track, measured here or brought along.
+func (o *overview) footageStep() StepView {
+	here := ""
+	if o.measured > 0 {
+		here = fmt.Sprintf(", %d measured here", o.measured)
+	}
+	v := StepView{Step: "footage", State: "later"}
+	switch clips := counted(o.clips, "clip", "clips"); {
+	case o.partly:
+		v.Say = fmt.Sprintf("%s; %s without a track%s.", clips, counted(o.untracked, "pass", "passes"), here)
+		if o.untracked == 0 {
+			v.State = "done"
+		}
+	case o.filmed == 0:
+		v.Say = clips + ", and no pass names one."
+		if o.untracked == 0 {
+			v.State = "done"
+		}
+	case o.tracked < o.filmed:
+		v.Say = fmt.Sprintf("%d of %s in %s %s a track%s.", o.tracked, counted(o.filmed, "pass", "passes"), clips, has(o.tracked), here)
+	default:
+		v.State, v.Say = "done", fmt.Sprintf("%s in %s %s a track%s.", counted(o.filmed, "pass", "passes"), clips, has(o.filmed), here)
+	}
+	return v
+}
+
+func has(n int) string {
+	if n == 1 {
+		return "has"
+	}
+	return "have"
 }
 
 // findingsStep says whether there are findings, without making any.

@@ -30,7 +30,7 @@ type StudyCard struct {
 
 // StepView is one step of the work.
 type StepView struct {
-	Step  string `json:"step" enum:"question,water,rig,schedule,trials,passes,findings"`
+	Step  string `json:"step" enum:"question,water,rig,schedule,trials,passes,footage,findings" doc:"Footage only where there are clips."`
 	State string `json:"state" enum:"done,next,later,attention"`
 	Say   string `json:"say" doc:"One sentence: what is done, or what is missing."`
 }

@@ -5283,8 +5283,11 @@ export interface components {
       say: string;
       /** @enum {string} */
       state: 'done' | 'next' | 'later' | 'attention';
-      /** @enum {string} */
-      step: 'question' | 'water' | 'rig' | 'schedule' | 'trials' | 'passes' | 'findings';
+      /**
+       * @description Footage only where there are clips.
+       * @enum {string}
+       */
+      step: 'question' | 'water' | 'rig' | 'schedule' | 'trials' | 'passes' | 'footage' | 'findings';
     };
     StimulusErrors: {
       /**

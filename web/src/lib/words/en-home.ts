@@ -27,6 +27,7 @@ export const home = {
     schedule: 'Schedule',
     trials: 'Trials',
     passes: 'Passes',
+    footage: 'Footage',
     findings: 'Findings',
   },
   state: { done: 'done', next: 'next', later: 'later', attention: 'needs attention' },
