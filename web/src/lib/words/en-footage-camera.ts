@@ -49,6 +49,7 @@ export const footageCamera = {
     removeMark: (name: string) => `Remove ${name}`,
     removeShort: 'Remove',
     add: 'Add a mark of your own',
+    beside: (n: number) => `Show ${whole(n)} more ${n === 1 ? 'place' : 'places'} of the study, outside this picture`,
     unread: 'A mark that was clicked has no name, or a place that is no number.',
     few: (left: number) =>
       left === 1
