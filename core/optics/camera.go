@@ -59,8 +59,12 @@ type Posed struct {
 	// SecondRMSPx is the root mean square of another pose that explains the marks
 	// nearly as well, as it may be with flat ones; 0 where there is none.
 	SecondRMSPx float64
-	ClickSDPx   float64 // of a click, in each direction, as stated
-	lens        lens    // of Camera, worked out once
+	// Bend is how far χ², two standard deviations away from the pose, departs from
+	// the parabola that Covariance stands for, as a share. Above [LooseBend] the
+	// deviations are too small.
+	Bend      float64
+	ClickSDPx float64 // of a click, in each direction, as stated
+	lens      lens    // of Camera, worked out once
 }
 
 // Position is a place in the season frame, with its covariance in m².

@@ -191,9 +191,10 @@ func (b *bundle) posed(c *Camera, best, second *candidate, clickSDPx float64) (*
 		p.ResidualPx = append(p.ResidualPx, [2]float64{b.pixel[i][0] - expected[0], b.pixel[i][1] - expected[1]})
 	}
 	p.Covariance = b.covariance(best, &f, clickSDPx)
+	p.Bend = b.bend(best, &f, clickSDPx)
 	for i := range 6 {
 		for j := range 6 {
-			if !isFinite(p.Covariance[i][j]) {
+			if !isFinite(p.Bend) || !isFinite(p.Covariance[i][j]) {
 				return nil, &MarksError{-1, "the marks do not tell where the camera is", "marks that are spread over the picture"}
 			}
 		}

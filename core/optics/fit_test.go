@@ -241,3 +241,31 @@ func TestFitIsNeverWorseThanFromTheTruth(t *testing.T) {
 		}
 	}
 }
+
+// A small plate straight below, far away, with rough clicks, tells the tilt by so
+// little that the deviations of the linear theory are too small (stated 11 mm,
+// 13.5 mm in simulation); near by, or aslant, they are right. Bend tells the two
+// apart.
+func TestBendTellsWhereDeviationsAreTooSmall(t *testing.T) {
+	for _, row := range []struct {
+		name      string
+		pose      Pose
+		click     float64
+		low, high float64
+	}{
+		{"3 m above, 1 px", overhead(3), 1, LooseBend, 3},
+		{"3 m above, 0.3 px", overhead(3), 0.3, 0, LooseBend},
+		{"1.5 m above, 1 px", overhead(1.5), 1, 0, 0.2},
+		{"aslant, 1 px", looking(vec{1, 0, 1.2}, vec{}, 0.2), 1, 0, 0.05},
+		{"exact", overhead(3), 0, 0, 0},
+	} {
+		p, err := Fit(plain(), marksOf(t, plain(), row.pose, plateCorners, 0, nil), row.click)
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Logf("%s: %.3f", row.name, p.Bend)
+		if p.Bend < row.low || p.Bend > row.high {
+			t.Errorf("%s: a bend of %g, want %g to %g", row.name, p.Bend, row.low, row.high)
+		}
+	}
+}

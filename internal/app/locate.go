@@ -113,6 +113,9 @@ func poseWarnings(p *optics.Posed) []string {
 	if p.SecondRMSPx > 0 {
 		out = append(out, fmt.Sprintf("A second pose of the camera explains the marks nearly as well (%.3g px against %.3g px): the places may be wrong, and their covariance does not know. A mark well above or below the plate would tell the two apart.", p.SecondRMSPx, p.RMSPx))
 	}
+	if p.Bend > optics.LooseBend {
+		out = append(out, "The marks are seen so small, or clicked so roughly, that they hardly tell how the camera is tilted: the stated deviations are too small, by a fifth or more. Marks farther apart, one well above or below the plate, or better clicks would tell it.")
+	}
 	if p.Centre()[2] < 0 {
 		out = append(out, "The camera stands below the plate: if it does not, marks are exchanged or mirrored.")
 	}

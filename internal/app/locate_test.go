@@ -68,6 +68,7 @@ func TestLocateWarns(t *testing.T) {
 		{"a mark clicked elsewhere", []string{"[460, 140]", "[500, 140]"}, "more than clicks with 1 px explain"},
 		{"marks exchanged", []string{"[0.5, 0.4, 0]", "[a]", "[0.5, -0.4, 0]", "[0.5, 0.4, 0]", "[a]", "[0.5, -0.4, 0]", "[-0.5, 0.4, 0]", "[a]", "[-0.5, -0.4, 0]", "[-0.5, 0.4, 0]", "[a]", "[-0.5, -0.4, 0]"}, "stands below the plate"},
 		{"a small plate far away", []string{"1460", "970", "460", "950", "140", "532", "940", "548", "1.0", "1.5", "[950, 532]", "[951.2, 532.4]"}, "A second pose of the camera"},
+		{"and its tilt", []string{"1460", "970", "460", "950", "140", "532", "940", "548", "1.0", "1.5", "[950, 532]", "[951.2, 532.4]"}, "hardly tell how the camera is tilted"},
 	} {
 		d, err := app.Locate("spec.json", []byte(locateEdited(locateSpec, row.edit...)), app.Program{})
 		if err != nil {
