@@ -1,8 +1,11 @@
 package app
 
 import (
+	"bytes"
+	"context"
 	_ "embed" // of the demo's clip
 	"encoding/json"
+	"errors"
 	"fmt"
 	"time"
 
@@ -66,4 +69,90 @@ func addDemoClip(s *study.Study) error {
 		}
 	}
 	return nil
+}
+
+// AddDemoFootage keeps the demo's clip in the demo study, and writes down its
+// camera, clock and pose, and one pass as it was measured in it. The pass keeps the
+// track of its season, so that the findings are those of the season; the other pass
+// of the clip is left to be measured.
+//
+// Errors: those of the study's files and of writing.
+func (s *Study) AddDemoFootage(ctx context.Context) error {
+	f, err := readDemoFootage()
+	if err != nil {
+		return err
+	}
+	chapter, err := s.keepDemoClip(ctx, &f)
+	if err != nil {
+		return err
+	}
+	chapters, err := chaptersText([]chapterRecord{chapter})
+	if err != nil {
+		return err
+	}
+	s.write.Lock()
+	defer s.write.Unlock()
+	e, err := s.footageEdit(ctx, true, demoReason)
+	if err != nil {
+		return err
+	}
+	if err := e.setFields(ctx, cameraName(f.CameraName), map[string]string{"spec": jsonText(f.Camera), "note": f.CameraNote}); err != nil {
+		return err
+	}
+	if err := e.setFields(ctx, footageName(f.Clip), map[string]string{
+		"chapters": chapters, "sync": jsonText(f.Sync), "poses": jsonText(f.Poses), "note": f.Note,
+	}); err != nil {
+		return err
+	}
+	if err := s.writeFootage(ctx, e, f.Scorer); err != nil {
+		return err
+	}
+	if e, err = s.footageEdit(ctx, true, demoReason); err != nil {
+		return err
+	}
+	was, err := s.standingMeasured(ctx, e.from, f.Fixes.Pass)
+	if err != nil {
+		return err
+	}
+	times, err := s.clipTimes(e.from.current, f.Clip)
+	if err != nil {
+		return err
+	}
+	f.Fixes.Author = f.Scorer
+	m := requested(&f.Fixes, was, times)
+	l := m.locate(e.from.current, times, s.clipPoses(e.from.current, f.Clip, nil))
+	m.keepFilled(&l)
+	if _, err := e.take(ctx, fixesName(m.pass)); err != nil {
+		return err
+	}
+	e.after[fixesName(m.pass)] = m.record()
+	return s.writeFootage(ctx, e, f.Scorer)
+}
+
+// demoReason stands at the entries that come with the demo's clip.
+const demoReason = "invented with the demo study"
+
+// keepDemoClip copies the clip into the study. Its frame times come with it: the
+// demo needs no other program.
+func (s *Study) keepDemoClip(ctx context.Context, f *DemoFootage) (chapterRecord, error) {
+	files, err := s.footageFiles()
+	if err != nil {
+		return chapterRecord{}, err
+	}
+	token, err := files.Upload(ctx, f.File, int64(len(demoClip)), bytes.NewReader(demoClip))
+	if err != nil {
+		return chapterRecord{}, err
+	}
+	where, err := files.Uploaded(token)
+	if err != nil {
+		return chapterRecord{}, err
+	}
+	sha, size, _, err := files.Copy(ctx, where, func(float64) {})
+	if err = errors.Join(err, files.DropUpload(token)); err != nil {
+		return chapterRecord{}, err
+	}
+	if sha != f.SHA256 {
+		return chapterRecord{}, fmt.Errorf("the demo's clip is not the one that its records were made with: its hash is %s, expected %s", sha, f.SHA256)
+	}
+	return recordOf(f.File, sha, size, &f.Probed), files.PutProbed(sha, &f.Probed)
 }

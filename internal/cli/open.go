@@ -62,6 +62,13 @@ func (c *demoCommand) show(ctx context.Context, out *Outside, dir string, input 
 	if _, err := all.Import(ctx, app.ImportRequest{Plan: plan.Plan, Study: demoStudy}); err != nil {
 		return inputError(err)
 	}
+	study, err := all.Study(ctx, demoStudy)
+	if err == nil {
+		err = study.AddDemoFootage(ctx)
+	}
+	if err != nil {
+		return inputError(err)
+	}
 	fmt.Fprintln(out.Err, "The demo study is invented data. What you change in it is not kept.")
 	return out.Serve(ctx, all, ServeOptions{window: c.window})
 }

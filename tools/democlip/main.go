@@ -1,7 +1,8 @@
 // Democlip makes the clip of the demo study, and what is recorded of it:
 //
-//	go run ./tools/democlip
+//	go run ./tools/democlip [-records]
 //
+// With -records the clip stays as it is, and only what is recorded of it is made.
 // All of it is invented. Two passes of the demo season swim their own tracks, as
 // they were before the errors of measuring were added, over the sand round their
 // pair, at their heights. The clip and the records go into internal/app/demo, where
@@ -14,6 +15,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"encoding/json"
+	"flag"
 	"fmt"
 	"math/rand/v2"
 	"os"
@@ -33,26 +35,31 @@ const (
 	clip      = "north-pair"
 	clickPx   = 0.8 // standard deviation of a click, each direction
 	behindS   = 2.4 // by which the camera's clock is behind
-	thin      = 25 // of a truth that is kept, each so many frames
+	thin      = 25  // of a truth that is kept, each so many frames
 	trackStep = 3   // frames between rows of the season's tracks
+	fillStep  = 6   // frames between fixes that are filled in
 )
 
 func main() {
-	if err := run(); err != nil {
+	records := flag.Bool("records", false, "leave the clip as it is")
+	flag.Parse()
+	if err := run(*records); err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		os.Exit(1)
 	}
 }
 
-func run() error {
+func run(recordsOnly bool) error {
 	first, second, pair, err := passes(app.DemoSeed)
 	if err != nil {
 		return err
 	}
 	s := scene(first, second, pair)
 	where := filepath.Join(folder, file)
-	if err := s.Write(where, cliptest.Encoding{CRF: 27, GOP: 12, Preset: "slow"}, 0, 0); err != nil {
-		return err
+	if !recordsOnly {
+		if err := s.Write(where, cliptest.Encoding{CRF: 27, GOP: 12, Preset: "slow"}, 0, 0); err != nil {
+			return err
+		}
 	}
 	truth := s.Truth()
 	if err := writeJSON("internal/cliptest/testdata/demo.truth.json", thinned(truth)); err != nil {
@@ -121,7 +128,7 @@ func recordsOf(s *cliptest.Scene, truth *cliptest.Truth, first swum, sha string,
 }
 
 // fixesOf is the first pass as it was measured: a few fixes placed, the frames round
-// the turn carried, and the rows of the season's track between them filled in.
+// the turn carried, and some between them filled in.
 func fixesOf(rng *rand.Rand, truth *cliptest.Truth, first swum) app.FootageFixesRequest {
 	start := int(beforeS * rateHz)
 	onset := start + int(first.pass.OnsetS.Value*rateHz+0.5)
@@ -139,7 +146,7 @@ func fixesOf(rng *rand.Rand, truth *cliptest.Truth, first swum) app.FootageFixes
 			how, sd = "placed", clickPx
 		case k > onset-trackStep && k < onset+2*trackStep:
 			how, sd = "carried", 0.5
-		case (k-start)%trackStep != 0:
+		case (k-start)%fillStep != 0:
 			continue
 		}
 		for _, a := range truth.Frames[k].Animals {

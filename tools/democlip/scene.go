@@ -87,7 +87,7 @@ func scene(first, second swum, pair study.Pair) *cliptest.Scene {
 	for _, half := range []float64{0.5, -0.5} { // holders of electrodes, each with its tip
 		x, y := electrode(pair, half)
 		s.Marks = append(s.Marks, cliptest.Disc{At: cliptest.V{x, y, 0}, RadiusM: 0.0055, Light: 0.1},
-			cliptest.Disc{Name: fmt.Sprintf("%s %s", pair.Label, map[bool]string{true: "positive", false: "negative"}[half > 0]), At: cliptest.V{x, y, 0}, RadiusM: 0.0016, Light: 0.9})
+			cliptest.Disc{Name: fmt.Sprintf("pair %s, %s electrode", pair.Label, map[bool]string{true: "positive", false: "negative"}[half > 0]), At: cliptest.V{x, y, 0}, RadiusM: 0.0016, Light: 0.9})
 	}
 	s.Cables = []cliptest.Cable{{Along: [][2]float64{{pair.CentreXM, pair.CentreYM}, {0.12, 0.71}, {0.2, 0.64}, {0.24, 0.52}, {0.36, 0.4}}, RadiusM: 0.004}}
 
