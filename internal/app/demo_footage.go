@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"time"
 
+	"brinefield/core/footage"
 	"brinefield/core/optics"
 	"brinefield/core/study"
 )
@@ -90,13 +91,18 @@ func (s *Study) AddDemoFootage(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	times, err := footage.Join([]footage.Times{{TimeBase: f.Probed.TimeBase, PTS: f.Probed.PTS}})
+	if err != nil {
+		return err
+	}
 	s.write.Lock()
 	defer s.write.Unlock()
 	e, err := s.footageEdit(ctx, true, demoReason)
 	if err != nil {
 		return err
 	}
-	if err := e.setFields(ctx, cameraName(f.CameraName), map[string]string{"spec": jsonText(f.Camera), "note": f.CameraNote}); err != nil {
+	camera := cameraName(f.CameraName)
+	if err := e.setFields(ctx, camera, map[string]string{"spec": jsonText(f.Camera), "note": f.CameraNote}); err != nil {
 		return err
 	}
 	if err := e.setFields(ctx, footageName(f.Clip), map[string]string{
@@ -104,23 +110,13 @@ func (s *Study) AddDemoFootage(ctx context.Context) error {
 	}); err != nil {
 		return err
 	}
-	if err := s.writeFootage(ctx, e, f.Scorer); err != nil {
-		return err
-	}
-	if e, err = s.footageEdit(ctx, true, demoReason); err != nil {
-		return err
-	}
-	was, err := s.standingMeasured(ctx, e.from, f.Fixes.Pass)
-	if err != nil {
-		return err
-	}
-	times, err := s.clipTimes(e.from.current, f.Clip)
+	was, err := readMeasured(f.Fixes.Pass, nil)
 	if err != nil {
 		return err
 	}
 	f.Fixes.Author = f.Scorer
 	m := requested(&f.Fixes, was, times)
-	l := m.locate(e.from.current, times, s.clipPoses(e.from.current, f.Clip, nil))
+	l := m.locate(e.from.current, times, s.posesOf(e.from.current, f.Clip, f.Poses, e.after[camera]))
 	m.keepFilled(&l)
 	if _, err := e.take(ctx, fixesName(m.pass)); err != nil {
 		return err
