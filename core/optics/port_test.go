@@ -127,3 +127,30 @@ func TestPortOfAirIsNone(t *testing.T) {
 		nearPixel(t, "pixel", a, b, 1e-9)
 	}
 }
+
+// A port that is left out, near the axis in closed form: the pose makes up for it
+// in the plate's plane by putting the camera at H*/n, H* = H − face + gap·n +
+// glass·n/n_glass; what is z high is then found at (H* − n z)/(H* − z) of where it
+// is.
+func TestPortLeftOut(t *testing.T) {
+	const height, z, n = 1.5, 0.12, 1.34
+	c := plain()
+	c.Port = &Port{AirGapM: 0.02, GlassM: 0.006, GlassIndex: 1.49, WaterIndex: n}
+	small := []vec{{0.01, 0.01, 0}, {-0.01, 0.01, 0}, {-0.01, -0.01, 0}, {0.01, -0.01, 0}}
+	wrong, err := Fit(plain(), marksOf(t, c, overhead(height), small, 0, nil), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	const star = height - 0.026 + 0.02*n + 0.006*n/1.49
+	near(t, "camera", wrong.Centre(), vec{0, 0, star / n}, 1e-3)
+	right := Posed{Camera: c, Pose: overhead(height)}
+	pixel, err := right.Project(vec{0.01, 0, z})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at, err := wrong.Locate(pixel, z, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	numtest.Check(t, "found over truth", at.AtM[0]/0.01, (star-n*z)/(star-z), numtest.Tolerance{Abs: 1e-4})
+}
