@@ -9,15 +9,15 @@ import (
 )
 
 // TestPicturesToPlacesLarge is [TestPicturesToPlaces] for every kind of scene at
-// 1280 × 720, six seconds each, and harder compression.
+// 960 × 540, two seconds and a half each, and harder compression.
 func TestPicturesToPlacesLarge(t *testing.T) {
-	times := cliptest.Constant(150, 25)
+	times := cliptest.Constant(60, 25)
 	for name, s := range map[string]*cliptest.Scene{
-		"one": cliptest.One(1280, 720, times), "two": cliptest.Two(1280, 720, times), "knocked": cliptest.Knocked(1280, 720, times),
-		"night": cliptest.Night(1280, 720, times), "uneven": cliptest.One(1280, 720, cliptest.Uneven(150)),
+		"one": cliptest.One(960, 540, times), "two": cliptest.Two(960, 540, times), "knocked": cliptest.Knocked(960, 540, times),
+		"night": cliptest.Night(960, 540, times), "uneven": cliptest.One(960, 540, cliptest.Uneven(60)),
 	} {
 		t.Run(name, func(t *testing.T) {
-			f := look(t, s, cliptest.Encoding{CRF: 26, GOP: 250, BFrames: 2}, 14)
+			f := look(t, s, cliptest.Encoding{CRF: 26, GOP: 250, BFrames: 2}, 11)
 			report(t, s, f, 20)
 		})
 	}

@@ -1,9 +1,6 @@
 package cliptest
 
-import (
-	"encoding/binary"
-	"math"
-)
+import "math"
 
 // shade is what a place looks like before the water: light from 0 to 1, and
 // warmth from −1 (as blue as the water) to 1.
@@ -136,13 +133,4 @@ func toSegment(x, y float64, a, b [2]float64) (distance, along float64) {
 		along = clamp(((x-a[0])*dx+(y-a[1])*dy)/q, 0, 1)
 	}
 	return math.Hypot(x-a[0]-along*dx, y-a[1]-along*dy), along
-}
-
-// key is the seed of a stream of random numbers for a purpose.
-func key(seed uint64, purpose byte, n int) [32]byte {
-	var k [32]byte
-	binary.LittleEndian.PutUint64(k[:], seed)
-	binary.LittleEndian.PutUint64(k[8:], uint64(n))
-	k[16] = purpose
-	return k
 }

@@ -9,6 +9,7 @@ import (
 type still struct {
 	from, along []V       // ray of each pixel's centre
 	light, warm []float64 // before the water
+	clear       []float64 // share of it that comes through the water
 	corner      []float64 // how much the lens darkens
 }
 
@@ -18,7 +19,8 @@ const fine = 4
 func (s *Scene) still(p Stand) *still {
 	w, h := s.Lens.WidthPx, s.Lens.HeightPx
 	v := newView(&s.Lens, p)
-	st := &still{make([]V, w*h), make([]V, w*h), make([]float64, w*h), make([]float64, w*h), make([]float64, w*h)}
+	n := w * h
+	st := &still{make([]V, n), make([]V, n), make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)}
 	// Rays on a grid of corners of pixels; those within are between them: a pixel
 	// is so small that they bend by less than 1e-4 of it.
 	corner := func(i, j int) [2]float64 {
@@ -37,6 +39,7 @@ func (s *Scene) still(p Stand) *still {
 		for i := range w {
 			k := j*w + i
 			st.from[k], st.along[k] = v.ray(float64(i), float64(j))
+			st.clear[k] = math.Exp(s.MurkPerM * st.from[k][2] / st.along[k][2]) // the way down is −z/along
 			var sum shade
 			for a := range fine {
 				for b := range fine {
@@ -70,7 +73,7 @@ func (s *Scene) Render(each func(frame int, p *Picture) error) error {
 func (s *Scene) renderSpan(from, to int, each func(frame int, p *Picture) error) error {
 	w, h := s.Lens.WidthPx, s.Lens.HeightPx
 	out := &Picture{w, h, make([]byte, w*h), make([]byte, (w/2)*(h/2)), make([]byte, (w/2)*(h/2))}
-	light, warm, far := make([]float64, w*h), make([]float64, w*h), make([]float64, w*h)
+	light, warm, clear := make([]float64, w*h), make([]float64, w*h), make([]float64, w*h)
 	var st *still
 	pose := -1
 	for k := from; k < to; k++ {
@@ -80,9 +83,7 @@ func (s *Scene) renderSpan(from, to int, each func(frame int, p *Picture) error)
 		}
 		copy(light, st.light)
 		copy(warm, st.warm)
-		for i := range far {
-			far[i] = -st.from[i][2] / st.along[i][2]
-		}
+		copy(clear, st.clear)
 		bodies := []*body{}
 		for i := range s.Animals {
 			if a := &s.Animals[i]; a.present(when) {
@@ -96,9 +97,9 @@ func (s *Scene) renderSpan(from, to int, each func(frame int, p *Picture) error)
 			}
 		}
 		for _, b := range bodies {
-			s.draw(view, st, b, light, warm, far)
+			s.draw(view, st, b, light, warm, clear)
 		}
-		s.expose(k, st, light, warm, far, out)
+		s.expose(k, st, light, warm, clear, out)
 		if err := each(k, out); err != nil {
 			return err
 		}
@@ -142,7 +143,7 @@ func (s *Scene) shadow(v *view, st *still, b *body, light []float64) {
 	}
 }
 
-func (s *Scene) draw(v *view, st *still, b *body, light, warm, far []float64) {
+func (s *Scene) draw(v *view, st *still, b *body, light, warm, clear []float64) {
 	w := s.Lens.WidthPx
 	x0, y0, x1, y1 := s.box(v, b, b.height, 0, 0)
 	for j := y0; j <= y1; j++ {
@@ -200,15 +201,15 @@ func (s *Scene) draw(v *view, st *still, b *body, light, warm, far []float64) {
 			}
 			light[k] += cover * (sum.light - light[k])
 			warm[k] += cover * (sum.warm - warm[k])
-			far[k] += cover * ((b.height-st.from[k][2])/st.along[k][2] - far[k])
+			clear[k] += cover * (math.Exp(-s.MurkPerM*(b.height-st.from[k][2])/st.along[k][2]) - clear[k])
 		}
 	}
 }
 
 // expose puts the water before the picture, and makes 8 bits of it.
-func (s *Scene) expose(frame int, st *still, light, warm, far []float64, out *Picture) {
+func (s *Scene) expose(frame int, st *still, light, warm, clear []float64, out *Picture) {
 	w, h := out.Width, out.Height
-	rng := rand.New(rand.NewChaCha8(key(s.Seed, 'n', frame)))
+	rng := rand.New(rand.NewPCG(s.Seed, uint64(frame)))
 	gain := s.Gain
 	if gain == 0 {
 		gain = 1
@@ -217,12 +218,8 @@ func (s *Scene) expose(frame int, st *still, light, warm, far []float64, out *Pi
 		gain *= 1.35
 	}
 	for k := range light {
-		clear := 1.0
-		if s.MurkPerM > 0 {
-			clear = math.Exp(-s.MurkPerM * far[k])
-		}
-		l := (light[k]*clear + s.Veil*(1-clear)) * st.corner[k] * gain
-		warm[k] *= clear
+		l := (light[k]*clear[k] + s.Veil*(1-clear[k])) * st.corner[k] * gain
+		warm[k] *= clear[k]
 		level := 16 + 219*l
 		if s.NoiseSD > 0 {
 			level += s.NoiseSD * rng.NormFloat64()
