@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"brinefield/internal/app"
+	"brinefield/internal/ffmpeg"
 )
 
 // Tests of the studies on the true stores: files and databases on this disc.
@@ -49,7 +50,7 @@ func openDesk(t *testing.T, dir string, clock *handClock) *desk {
 	d.shelf.clock = clock.Now
 	d.Studies = app.NewStudies(app.StudiesOptions{
 		Shelf: d.shelf, ShelfName: "shelf", Program: program(), Clock: clock.Now, Random: outside().Random,
-		Analyse: app.AnalyseOptions{Seed: 1}, Background: t.Context(),
+		Media: ffmpeg.System(), Analyse: app.AnalyseOptions{Seed: 1}, Background: t.Context(),
 	})
 	t.Cleanup(func() { d.close(t) })
 	return d
