@@ -14,6 +14,8 @@ var fileNotes = []struct{ name, note string }{
 	{"tracks.csv", "where the head was during each pass: seconds since the pass began, x, y and height in centimetres"},
 	{"individuals.csv", "the animals that were recognised"},
 	{"clips.csv", "the recordings and their clocks"},
+	{fixesFile, "what tracks were measured from in the recordings: one row for each fix, with its frame, its pixel, who placed it and how, and where it is with its covariance"},
+	{footageFile, "what is needed to measure again: cameras, the files of each recording with their SHA-256, where the camera was (every mark), clocks, and the frames in which passes begin and turn (JSON)"},
 	{"water.csv", "the casts: readings of the water by time and depth"},
 	{"preregistration.md", "what was planned, as it was registered last, with its date (Markdown, a plain text format); how to check that it was not changed since stands at its top"},
 	{"schedule.json", "the schedule as it was sealed, opened as far as it is; brinefield verify schedule.json checks it against its seal, without a key"},
