@@ -80,12 +80,12 @@ export function measureFieldFigure(c: FieldChoices): Figure {
     if (sealed || differs) marks.push(path(series(keys.at(-1)!), { stroke: 'soft', width: 1.75, dash: [5, 4] }));
     if (!sealed) marks.push(path(series('field_nV_per_cm'), { stroke: 'accent', width: 2.5 }));
     marks.push(...legend(sealed, differs));
-  } else {
-    marks.push(
-      text((frame.left + frame.right) / 2, (frame.top + frame.bottom) / 2, w.none, { anchor: 'middle', fill: 'soft' }),
-    );
   }
   marks.push(...rows(c, frame, x), ...moments(c, frame, x));
+  if (!known) {
+    const middle = (frame.left + frame.right) / 2;
+    marks.push(text(middle, (frame.top + frame.bottom) / 2, w.none, { anchor: 'middle', fill: 'soft', halo: true }));
+  }
   return {
     name: w.name(c.pass),
     picture: {

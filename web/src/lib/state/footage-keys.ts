@@ -25,7 +25,7 @@ export class BenchKeys {
     private readonly bench: Bench,
     private readonly wishes: BenchWishes,
   ) {
-    this.#looking = { v: () => bench.jump(-1), b: () => bench.jump(1), n: () => wishes.next() };
+    this.#looking = { q: () => bench.jump(-1), w: () => bench.jump(1), n: () => wishes.next() };
     this.#plain = {
       c: () => void bench.carry(),
       f: () => bench.fill(false),

@@ -90,7 +90,7 @@ export const footageMeasure = {
       ['F', 'fill in between the fixes round this frame'],
       ['Shift+F', 'fill in between all fixes of the point'],
       ['Backspace', 'remove the fix'],
-      ['V B', 'to the fix before, to the fix after'],
+      ['Q W', 'to the fix before, to the fix after'],
       ['I O E', 'start, onset (first frame of the turn), end of the pass at this frame'],
       ['Ctrl+Z Shift+Ctrl+Z', 'undo, redo'],
       ['Tab', 'in the picture: the next animal; after the last, on to the buttons'],
