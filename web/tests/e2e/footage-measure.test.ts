@@ -1,7 +1,7 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, inject, test } from 'vitest';
 import type { MeasuredPass } from '../../src/lib/api/footage';
-import type { Pass } from '../../src/lib/api/types';
+import type { Pass, Results } from '../../src/lib/api/types';
 import { legible } from './audit';
 import { launch, tablet, visit } from './browser';
 import { openMeasureBay, type MeasureBay, type Pixel } from './measure-bay';
@@ -21,6 +21,13 @@ const measured = (pass: string) => bay.ask<MeasuredPass>(`studies/${bay.study}/f
 const stage = (page: Page) => page.getByRole('application', { name: /^Clip two/ });
 const said = (page: Page) => page.locator('.said');
 const truthOf = (animal: number, of: number, point = 'snout') => bay.truth.frames[of]!.animals[animal]!.points[point]!;
+
+/** results are asked for anew where they are of before. */
+const results = async () => {
+  const { state } = await bay.ask<Results>(`studies/${bay.study}/results`);
+  if (state !== 'current' && state !== 'running') await bay.ask(`studies/${bay.study}/analyse`, {});
+  return state;
+};
 
 const begin = async (page: Page, name = 'C. Lead') => {
   await page.evaluate((n) => localStorage.setItem('brinefield.writer', n), name);
@@ -95,6 +102,7 @@ test('placed, carried, filled, saved: the track is the animal’s, and stands in
       expect(Math.hypot(f.x_cm! - 100 * x, f.y_cm! - 100 * y), `frame ${f.frame}, ${f.how}`).toBeLessThan(1);
     }
     // The season's own track, as Exposures read it.
+    await expect.poll(results, { timeout: 30_000, interval: 150 }).toBe('current');
     const pass = await bay.ask<Pass>(`studies/${bay.study}/passes/P1`);
     expect(pass.fixes.length).toBe(48);
     expect(pass.onset_s).toBeCloseTo(22 / 25, 3);
