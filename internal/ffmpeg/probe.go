@@ -261,6 +261,9 @@ func some(n int, one, more string) string {
 // shown before the first keyframe; 0: none would.
 func leading(frames []frame) int {
 	first := slices.IndexFunc(frames, func(f frame) bool { return f.key })
+	if first < 0 {
+		return 0
+	}
 	last := 0
 	for i, f := range frames {
 		if !f.never && (i < first || f.pts < frames[first].pts) {
