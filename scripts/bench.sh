@@ -97,6 +97,18 @@ stimulus_row "a knob turned, the part that is exact (plate without an edge)" end
 stimulus_row "flush square plate of 0.6 m to 1 %, nothing kept" plate/first 1
 stimulus_row "the same plate, another current and another plane" plate/turned 1
 
+# Small copies of footage, beside ffmpeg alone by turns: the middle of five runs.
+go test -run '^$' -bench '^BenchmarkProxyBesideFfmpeg$' -count=5 -benchtime 1x ./internal/ffmpeg | tee "$work/copies" || failed=1
+awk '$1 ~ /^BenchmarkProxyBesideFfmpeg/ {
+  for (i = 2; i < NF; i++) { if ($(i + 1) == "share") share = $i; if ($(i + 1) == "frames/s") ours = $i; if ($(i + 1) == "bare/s") bare = $i }
+  print share, ours, bare
+}' "$work/copies" | sort -n | awk '{ share[NR] = $1; ours[NR] = $2; bare[NR] = $3 } END {
+  if (NR != 5) exit 1
+  kept = share[3] >= 0.9
+  printf "| small copies of footage, 1080p, against ffmpeg alone by turns (middle of five runs, %.2f to %.2f) | %.0f against %.0f frames a second, %.2f | 0.90 | %s |\n", share[1], share[5], ours[3], bare[3], share[3], kept ? "yes" : "**no**"
+  exit !kept
+}' >>"$work/rows" || failed=1
+
 # The tablet's pages, in a browser slowed down four times.
 (cd web && BRINEFIELD_MEASURED_DECK=$work/deck npx vitest run --config vitest.e2e.config.ts tests/e2e/deck/measure.test.ts) || failed=1
 

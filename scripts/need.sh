@@ -18,6 +18,7 @@ packages_of() {
     certutil) echo libnss3-tools ;;                                # installs an authority for chromium in a test
     exiftool) echo libimage-exiftool-perl ;;                       # what a photo still tells of its place
     dwebp) echo webp ;;                                            # a second reader of photos
+    ffmpeg) echo ffmpeg ;;                                         # reads and copies footage, for users too; brings ffprobe
     gcc) echo gcc libc6-dev ;;                                     # the race detector
     qemu) echo qemu-user-static ;;                                 # tests of another architecture
     *) echo "$1" ;;

@@ -37,6 +37,7 @@ type tools struct {
 	ffprobe, ffmpeg string
 	passthrough     []string // how this version is told to leave times alone
 	noX264          bool
+	old             bool // 5.0
 }
 
 // New finds the programs in the folders of a search path like $PATH, whenever they
@@ -142,7 +143,7 @@ func (m *Media) ask(ctx context.Context, t *tools) {
 	t.Found = true
 	t.passthrough = []string{"-fps_mode", "passthrough"}
 	if oldest[0] == 5 && oldest[1] == 0 { // the older word for it
-		t.passthrough = []string{"-vsync", "passthrough"}
+		t.passthrough, t.old = []string{"-vsync", "passthrough"}, true
 	}
 	var encoders strings.Builder
 	if err := run(ctx, t.ffmpeg, []string{"-v", "error", "-nostdin", "-encoders"}, asking, keep(&encoders)); err == nil && !strings.Contains(encoders.String(), " libx264 ") {

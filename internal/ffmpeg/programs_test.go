@@ -264,12 +264,12 @@ func TestComplaintsInWords(t *testing.T) {
 		"echo 'packet|stream_index=0|pts=tomorrow'":                                                                  "cannot be read as MP4",
 		"echo '[mov @ 0x5] contradiction' >&2; echo 'file:/a: Invalid data found when processing input' >&2; exit 1": "(ffmpeg: contradiction)",
 		"kill -SEGV $$": "cannot be read as MP4",
-		"echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/0'":                                                                                                                                            "does not say how its picture is coded",
-		"echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/9'":                                                                                                                                            "holds no whole frame",
-		"echo 'stream|index=0|codec_name=h264|width=20000|height=4|time_base=1/9'":                                                                                                                                        "20000 × 4 pixels",
-		"echo 'packet|stream_index=0|pts=1|flags=K_'; echo 'packet|stream_index=0|pts=9223372036854775807|flags=K_'; echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/9'":                                "impossible times",
+		"echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/0'":                                                                                                                                                     "does not say how its picture is coded",
+		"echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/9'":                                                                                                                                                     "holds no whole frame",
+		"echo 'stream|index=0|codec_name=h264|width=20000|height=4|time_base=1/9'":                                                                                                                                                 "20000 × 4 pixels",
+		"echo 'packet|stream_index=0|pts=1|flags=K_'; echo 'packet|stream_index=0|pts=9223372036854775807|flags=K_'; echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/9'":                                         "impossible times",
 		`echo 'packet|stream_index=0|pts=1|flags=K_'; printf '%s\n' 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/9|displaymatrix=\n00000000: 46341 46341 0\n00000001: -46341 46341 0\n00000002: 0 0 1073741824\n'`: "turned by 45°",
-		"i=0; while [ $i -lt 40 ]; do echo \"packet|stream_index=0|pts=$((i % 20 * 100))|flags=K_\"; i=$((i+1)); done; echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/100'":                            "jump back by",
+		"i=0; while [ $i -lt 40 ]; do echo \"packet|stream_index=0|pts=$((i % 20 * 100))|flags=K_\"; i=$((i+1)); done; echo 'stream|index=0|codec_name=h264|width=4|height=4|time_base=1/100'":                                     "jump back by",
 	} {
 		m := pretend(t, map[string]string{"ffmpeg": answers("ffmpeg", "5.1", ""), "ffprobe": answers("ffprobe", "5.1", script)})
 		_, err := m.Probe(t.Context(), put(t, "clip.mp4", []byte("\x00\x00\x00\x10ftypisom\x00\x00\x00\x00")))

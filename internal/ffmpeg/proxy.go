@@ -77,8 +77,11 @@ func (m *Media) Proxy(ctx context.Context, path, out string, p *app.Probed, prog
 	args = append(args, "-map", "0:V:0", "-an", "-sn", "-dn", "-map_metadata", "-1", "-map_chapters", "-1",
 		"-vf", plan.filter+"scale='trunc(min("+strconv.Itoa(proxyWidthPx)+",iw)/2)*2':-2,setsar=1")
 	args = append(args, t.passthrough...)
-	args = append(args, "-enc_time_base", "1/"+plan.units(), "-video_track_timescale", plan.units(), "-movie_timescale", plan.units(),
-		"-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-g", strconv.Itoa(proxyGroup), "-keyint_min", strconv.Itoa(proxyGroup), "-sc_threshold", "0", "-bf", "0",
+	args = append(args, "-enc_time_base", "1/"+plan.units(), "-video_track_timescale", plan.units())
+	if !t.old { // not known there; then a first time that is no whole millisecond is refused below
+		args = append(args, "-movie_timescale", plan.units())
+	}
+	args = append(args, "-c:v", "libx264", "-preset", "veryfast", "-crf", "20", "-g", strconv.Itoa(proxyGroup), "-keyint_min", strconv.Itoa(proxyGroup), "-sc_threshold", "0", "-bf", "0",
 		"-pix_fmt", "yuv420p", "-movflags", "+faststart", "-f", "mp4", "-progress", "pipe:1", "-nostats", "-n", "file:"+unfinished)
 	frames := int64(len(p.PTS))
 	lim := limits{

@@ -31,6 +31,7 @@ func Schemas() (map[string][]byte, error) {
 		"rig.schema.json":              {"Document of brinefield rig", reflect.TypeFor[app.RigDocument](), true, false},
 		"rig-spec.schema.json":         {"Specification that brinefield rig reads", reflect.TypeFor[app.RigSpec](), false, false},
 		"locate.schema.json":           {"Document of brinefield footage locate", reflect.TypeFor[app.LocateDocument](), true, false},
+		"probe.schema.json":            {"Document of brinefield footage probe", reflect.TypeFor[app.ProbeDocument](), true, false},
 		"locate-spec.schema.json":      {"Specification that brinefield footage locate reads", reflect.TypeFor[app.LocateSpec](), false, false},
 		"water.schema.json":            {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
 		"schedule.schema.json":         {"Document of brinefield schedule", reflect.TypeFor[app.ScheduleDocument](), true, false},
