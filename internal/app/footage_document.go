@@ -308,11 +308,12 @@ type FootageEvent struct {
 
 // FootagePoseRequest states all poses of a clip anew, or tries them.
 type FootagePoseRequest struct {
-	Author string            `json:"author"`
-	Clip   string            `json:"clip"`
-	ETag   string            `json:"etag"`
-	Poses  []FootagePoseSpec `json:"poses"`
-	Save   bool              `json:"save"`
+	Author string             `json:"author"`
+	Clip   string             `json:"clip"`
+	ETag   string             `json:"etag"`
+	Poses  []FootagePoseSpec  `json:"poses"`
+	Save   bool               `json:"save"`
+	Ghosts []FootageKnownMark `json:"ghosts,omitempty" doc:"Places that were not clicked: where they should be seen is answered with the expected marks. Never kept."`
 }
 
 // FootagePoses is what comes of poses.

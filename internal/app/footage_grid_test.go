@@ -103,3 +103,20 @@ func TestSightAlongThePlate(t *testing.T) {
 		}
 	}
 }
+
+// Places that were not clicked are expected like those of the study.
+func TestExpectedGhosts(t *testing.T) {
+	p := straightDown(t)
+	v := FootagePose{FootagePoseSpec: FootagePoseSpec{ClickSDPx: 0.5, Marks: []FootagePoseMark{{Name: "a", Pixel: [2]float64{320, 240}}}}}
+	v.show(p, &p.Camera, []FootageKnownMark{{Name: "peg", AtM: [3]float64{0.5, -0.25, 0}}, {Name: "far", AtM: [3]float64{9, 0, 0}}})
+	if len(v.ExpectedPx) != 2 || v.ExpectedPx[1].Name != "peg" {
+		t.Fatalf("expected %v: one of two places is in the picture", v.ExpectedPx)
+	}
+	// Closed form of straightDown: (320 + 200·0.5, 240 + 200·0.25).
+	if got := v.ExpectedPx[1].Pixel; math.Hypot(got[0]-420, got[1]-290) > 1e-6 {
+		t.Errorf("the peg is expected at %v, not (420, 290)", got)
+	}
+	if v.Sight == nil || len(v.Sight.Lines) == 0 {
+		t.Error("a pose without what its camera sees")
+	}
+}

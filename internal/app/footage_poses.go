@@ -104,9 +104,10 @@ func (s *Study) posesOf(current *standingRecords, clip string, specs []FootagePo
 	return out
 }
 
-// poseViews are poses as the page shows them.
-func (s *Study) poseViews(a *Assembled, clip string, specs []FootagePoseSpec) []FootagePose {
-	known := knownMarks(a.Study)
+// poseViews are poses as the page shows them; more are places that are expected
+// like those of the study.
+func (s *Study) poseViews(a *Assembled, clip string, specs []FootagePoseSpec, more ...FootageKnownMark) []FootagePose {
+	known := append(knownMarks(a.Study), more...)
 	out := make([]FootagePose, len(specs))
 	for i := range specs {
 		v := FootagePose{FootagePoseSpec: specs[i], ResidualPx: [][2]float64{}, ExpectedPx: []FootagePoseMark{}, Notes: []string{}}
@@ -279,10 +280,13 @@ func (s *Study) FootagePoses(ctx context.Context, in FootagePoseRequest) (Footag
 		return FootagePoses{}, fmt.Errorf("%w: %q", ErrNoClip, in.Clip)
 	}
 	e.checkPoses(in.Clip, in.Poses)
+	if len(in.Ghosts) > mostMarks {
+		e.fault(footageName(in.Clip), "ghosts", fmt.Sprintf("there are %d places", len(in.Ghosts)), fmt.Sprintf("expected at most %d", mostMarks))
+	}
 	if err := e.failed(); err != nil {
 		return FootagePoses{}, err
 	}
-	out := FootagePoses{Clip: in.Clip, ETag: clipETag(current, in.Clip), Poses: s.poseViews(e.from, in.Clip, in.Poses)}
+	out := FootagePoses{Clip: in.Clip, ETag: clipETag(current, in.Clip), Poses: s.poseViews(e.from, in.Clip, in.Poses, in.Ghosts...)}
 	if !in.Save {
 		return out, nil
 	}

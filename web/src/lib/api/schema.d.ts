@@ -3327,6 +3327,8 @@ export interface components {
       author: string;
       clip: string;
       etag: string;
+      /** @description Places that were not clicked: where they should be seen is answered with the expected marks. Never kept. */
+      ghosts?: components['schemas']['FootageKnownMark'][];
       poses: components['schemas']['FootagePoseSpec'][];
       save: boolean;
     };

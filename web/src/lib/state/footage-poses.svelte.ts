@@ -213,13 +213,13 @@ export class PoseDesk {
 
   /** expected is where the pose expects a mark. */
   expected(name: string): Pixel | undefined {
-    const e = this.shown?.expected.find((m) => m.name === name)?.pixel;
+    const e = this.shown?.expected.find((m) => m.name === name.trim())?.pixel;
     return e ? [e[0] ?? 0, e[1] ?? 0] : undefined;
   }
 
   /** residual is that of a mark that was clicked, seen minus expected. */
   residual(name: string): Pixel | undefined {
-    const i = this.shown?.marks?.findIndex((m) => m.name === name) ?? -1;
+    const i = this.shown?.marks?.findIndex((m) => m.name === name.trim()) ?? -1;
     const r = i >= 0 ? this.shown?.residual_px[i] : undefined;
     return r ? [r[0] ?? 0, r[1] ?? 0] : undefined;
   }
@@ -256,8 +256,13 @@ export class PoseDesk {
       this.answer.stop();
       return;
     }
-    const body = { author: '', clip: this.clip, etag: this.etag, poses: [spec], save: false };
-    this.answer.ask(`${this.clip} ${pose.key} ${JSON.stringify(spec)}`, async () => {
+    // Own marks that are not clicked yet: where they should be seen is asked with it.
+    const ghosts = pose.marks.flatMap((m) => {
+      const at = m.pixel || m.known ? undefined : placeOf(m);
+      return at && m.name.trim() ? [{ name: m.name.trim(), at_m: at }] : [];
+    });
+    const body = { author: '', clip: this.clip, etag: this.etag, poses: [spec], ghosts, save: false };
+    this.answer.ask(`${this.clip} ${pose.key} ${JSON.stringify([spec, ghosts])}`, async () => {
       const { poses } = await this.program.poses(body);
       this.answeredFor = pose.key;
       return poses[0]!;
