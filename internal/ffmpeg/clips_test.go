@@ -179,6 +179,9 @@ func TestTimesThatOnlyADecoderKnows(t *testing.T) {
 // A stream that was cut where it could not be decoded from: an open group of
 // pictures leans on one that is gone. What a decoder shows is the reference.
 func TestFramesThatLeanOnOnesThatAreGone(t *testing.T) {
+	if testing.Short() {
+		t.Skip("most of it is ffmpeg's work")
+	}
 	whole, err := os.ReadFile(clip(t, "opengop.ts"))
 	if err != nil {
 		t.Fatal(err)
