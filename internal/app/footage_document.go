@@ -209,20 +209,21 @@ type FootageLocated struct {
 
 // FootagePassView is a pass as it was measured in a clip.
 type FootagePassView struct {
-	Pass       string           `json:"pass"`
-	Clip       string           `json:"clip"`
-	ETag       string           `json:"etag"`
-	StartFrame *int             `json:"start_frame" nullable:"true" doc:"When it began to be watched: t_s = 0."`
-	OnsetFrame *int             `json:"onset_frame" nullable:"true" doc:"The first frame of the turn."`
-	EndFrame   *int             `json:"end_frame" nullable:"true" doc:"The last that was watched."`
-	Heights    FootageHeights   `json:"heights"`
-	Fixes      []FootageLocated `json:"fixes" doc:"By frame, then by point."`
-	Track      []TrackPoint     `json:"track" doc:"Dense, with the field met and the phantom field, or the phantom field of each µA while the trial is sealed."`
-	TrackWhy   string           `json:"track_why" doc:"Why there is no track or no field; empty where there is."`
-	FixSDCm    *float64         `json:"suggested_fix_sd_cm" nullable:"true" doc:"Root mean square of sd_cm: what fix_sd_cm of the analysis could be."`
-	Notes      []string         `json:"notes"`
-	Saved      bool             `json:"saved" doc:"This is what stands in the study."`
-	OtherTrack bool             `json:"other_track" doc:"A track stands in the season that was not measured here: it is replaced only where the request says so."`
+	Pass         string           `json:"pass"`
+	Clip         string           `json:"clip"`
+	ETag         string           `json:"etag"`
+	StartFrame   *int             `json:"start_frame" nullable:"true" doc:"When it began to be watched: t_s = 0."`
+	OnsetFrame   *int             `json:"onset_frame" nullable:"true" doc:"The first frame of the turn."`
+	EndFrame     *int             `json:"end_frame" nullable:"true" doc:"The last that was watched."`
+	Heights      FootageHeights   `json:"heights"`
+	Fixes        []FootageLocated `json:"fixes" doc:"By frame, then by point."`
+	Track        []TrackPoint     `json:"track" doc:"Dense, with the field met and the phantom field, or the phantom field of each µA while the trial is sealed."`
+	TrackWhy     string           `json:"track_why" doc:"Why there is no track or no field; empty where there is."`
+	FieldPending bool             `json:"field_pending" doc:"The field is being worked out for the first time: ask again in a second or two."`
+	FixSDCm      *float64         `json:"suggested_fix_sd_cm" nullable:"true" doc:"Root mean square of sd_cm: what fix_sd_cm of the analysis could be."`
+	Notes        []string         `json:"notes"`
+	Saved        bool             `json:"saved" doc:"This is what stands in the study."`
+	OtherTrack   bool             `json:"other_track" doc:"A track stands in the season that was not measured here: it is replaced only where the request says so."`
 }
 
 // FootageFrames are the times of every frame of a clip, chapter after chapter.

@@ -2,17 +2,20 @@ package app
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"math"
 	"runtime"
 	"strings"
+	"time"
 
 	"brinefield/core/exposure"
 	"brinefield/core/footage"
 	"brinefield/core/study"
 )
 
-// onceFields are fields that are solved once, by the first who asks.
+// onceFields are fields that are solved once, for all who ask. The rest is read once
+// done is closed.
 type onceFields struct {
 	done   chan struct{}
 	fields *exposure.Fields
@@ -124,36 +127,52 @@ func (s *Study) fieldsFor(ctx context.Context, one *study.Study, water []exposur
 	}
 	key := fmt.Sprintf("%v|%v|%v|%v|%v|%v|%v|%v|%v|%v|%v", water, one.Pairs, one.Plates, one.Bottom, one.Enclosure != nil, tank, one.Site.DepthM, one.Analysis.HeightHighM,
 		strings.Join([]string{trial.Plate, fmt.Sprint(trial.SandOverPlateM), fmt.Sprint(trial.TideM)}, "|"), reach, highest)
-	w := &s.worked
-	w.mu.Lock()
-	held := w.fields[key]
-	if held == nil {
-		held = &onceFields{done: make(chan struct{})}
-		if w.fields == nil || len(w.fields) >= mostFields {
-			w.fields = map[string]*onceFields{}
-		}
-		w.fields[key] = held
-		w.mu.Unlock()
-		held.fields, held.err = exposure.NewFields(&shape, water, exposure.FieldOptions{
-			ReachM: reach, HighestM: highest, Workers: runtime.GOMAXPROCS(0), Stop: func() bool { return s.options.Background.Err() != nil },
-		})
-		if held.err != nil { // the next who asks tries again
-			w.mu.Lock()
-			if w.fields[key] == held {
-				delete(w.fields, key)
-			}
-			w.mu.Unlock()
-		}
-		close(held.done)
-		return held.fields, held.err
-	}
-	w.mu.Unlock()
+	held := s.solving(key, &shape, water, exposure.FieldOptions{
+		ReachM: reach, HighestM: highest, Workers: runtime.GOMAXPROCS(0), Stop: func() bool { return s.options.Background.Err() != nil },
+	})
+	patience := time.NewTimer(fieldPatience)
+	defer patience.Stop()
 	select {
 	case <-held.done:
 		return held.fields, held.err
 	case <-ctx.Done():
 		return nil, ctx.Err()
+	case <-patience.C:
+		return nil, errFieldPending
 	}
+}
+
+// fieldPatience is how long an answer waits for a field that nobody has asked for
+// before. Plates take some seconds, and the places of fixes are known at once.
+const fieldPatience = 1500 * time.Millisecond
+
+var errFieldPending = errors.New("the field of this water, these pairs and plates is being worked out for the first time: it takes some seconds")
+
+// solving finds fields, or begins to solve them beside everything else.
+func (s *Study) solving(key string, shape *study.Study, water []exposure.TrialWater, opt exposure.FieldOptions) *onceFields {
+	w := &s.worked
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if held := w.fields[key]; held != nil {
+		return held
+	}
+	held := &onceFields{done: make(chan struct{})}
+	if w.fields == nil || len(w.fields) >= mostFields {
+		w.fields = map[string]*onceFields{}
+	}
+	w.fields[key] = held
+	go func() {
+		defer close(held.done)
+		held.fields, held.err = exposure.NewFields(shape, water, opt)
+		if held.err != nil { // the next who asks tries again
+			w.mu.Lock()
+			defer w.mu.Unlock()
+			if w.fields[key] == held {
+				delete(w.fields, key)
+			}
+		}
+	}()
+	return held
 }
 
 // reachOf is how far the track is from the pairs and how high, in steps, so that a

@@ -73,6 +73,7 @@ func (s *Study) passView(ctx context.Context, a *Assembled, m *measured, l *loca
 	v.Notes = append(v.Notes, m.trackNotes(l)...)
 	var err error
 	v.Track, v.TrackWhy, err = s.fieldAlong(ctx, a, m, l)
+	v.FieldPending = v.TrackWhy == sentence(errFieldPending)
 	return v, err
 }
 

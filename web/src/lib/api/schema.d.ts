@@ -3248,6 +3248,8 @@ export interface components {
        */
       end_frame: number | null;
       etag: string;
+      /** @description The field is being worked out for the first time: ask again in a second or two. */
+      field_pending: boolean;
       /** @description By frame, then by point. */
       fixes: components['schemas']['FootageLocated'][];
       heights: components['schemas']['FootageHeights'];
