@@ -35,11 +35,11 @@ const fixes: Located[] = track
   }));
 const animals: PlanAnimal[] = [
   {
-    ...{ pass: 'P1', name: 'Notch', index: 0, active: true, fixes, track },
+    ...{ pass: 'P1', name: 'Notch', pair: pair.label, index: 0, active: true, fixes, track },
     now: { xCm: fixes[4]!.x_cm!, yCm: fixes[4]!.y_cm! },
   },
   {
-    ...{ pass: 'P2', name: 'R1', index: 1, active: false, fixes: [] },
+    ...{ pass: 'P2', name: 'R1', pair: pair.label, index: 1, active: false, fixes: [] },
     track: track.map((p) => ({ ...p, y_cm: p.y_cm - 12 })),
     now: undefined,
   },

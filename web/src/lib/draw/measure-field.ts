@@ -45,7 +45,8 @@ export function fieldLayout(c: FieldChoices): FieldLayout {
   );
   const low = times.reduce((a, b) => Math.min(a, b), Infinity);
   const high = times.reduce((a, b) => Math.max(a, b), -Infinity);
-  const room = Math.max((high - low) * 0.02, 0.05);
+  // A second at least: a shorter axis would have ticks that nobody can read.
+  const room = Math.max((high - low) * 0.02, (1 - (high - low)) / 2);
   return { frame, x: linearScale([low - room, high + room], [frame.left, frame.right]) };
 }
 
@@ -113,8 +114,8 @@ function rows(c: FieldChoices, frame: Frame, x: Scale): Mark[] {
     for (const f of c.fixes) {
       if (f.point !== point) continue;
       const at = x.at(f.s);
-      // Filled ones between others need not all be drawn: a stroke for every few pixels tells it.
-      if (f.how === 'filled' && at - last < 4) continue;
+      // Carried and filled ones in a row need not all be drawn: a mark every few pixels tells it.
+      if (f.how !== 'placed' && at - last < (f.how === 'filled' ? 5 : 8)) continue;
       last = at;
       marks.push(...fixMarks(f.how, at, y, f.how === 'filled' ? 3 : 3.75, 'ink'));
     }

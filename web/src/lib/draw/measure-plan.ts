@@ -13,6 +13,8 @@ import { boundsOf, toScreen, toSeason, type Bounds, type PlanView, type SeasonPo
 export interface PlanAnimal {
   pass: string;
   name: string;
+  /** Label of the pair of its pass. */
+  pair: string;
   /** Its place among the animals: its colour and dash. */
   index: number;
   active: boolean;
@@ -29,13 +31,18 @@ export interface PlanChoices {
   point: string;
 }
 
-/** measureBounds hold plates, pairs and every track. */
+/** measureBounds hold every track with the pairs of its animals; everything, where there is no track yet. */
 export function measureBounds(season: Season, animals: readonly PlanAnimal[]): Bounds | undefined {
-  const still = planBounds(season, []);
-  const points: SeasonPoint[] = still ? [still.low, still.high] : [];
-  for (const a of animals) for (const p of a.track) points.push({ xCm: p.x_cm, yCm: p.y_cm });
-  for (const a of animals)
+  const points: SeasonPoint[] = [];
+  for (const a of animals) {
+    for (const p of a.track) points.push({ xCm: p.x_cm, yCm: p.y_cm });
     for (const f of a.fixes) if (f.x_cm !== null && f.y_cm !== null) points.push({ xCm: f.x_cm, yCm: f.y_cm });
+  }
+  if (points.length === 0) return planBounds(season, []);
+  const r = season.pass_radius_cm;
+  for (const p of season.pairs)
+    if (animals.some((a) => a.pair === p.label))
+      points.push({ xCm: p.x_cm - r, yCm: p.y_cm - r }, { xCm: p.x_cm + r, yCm: p.y_cm + r });
   return boundsOf(points);
 }
 
@@ -76,6 +83,9 @@ export function ellipseAt(v: PlanView, at: SeasonPoint, e: Ellipse): string {
   return `${polyline(xs, ys)}z`;
 }
 
+/** Carried and filled fixes nearer to the one before are not drawn. */
+const apartPx = 11;
+
 function animalMarks(a: PlanAnimal, { frame, point }: PlanChoices, v: PlanView): Mark[] {
   const { paint, dash } = speciesStyle(a.index);
   const marks: Mark[] = [];
@@ -89,16 +99,18 @@ function animalMarks(a: PlanAnimal, { frame, point }: PlanChoices, v: PlanView):
     marks.push(path(d, { stroke: paint, width: a.active ? 2 : 1.5, dash, opacity: a.active ? 1 : 0.7 }));
   }
   if (a.active) {
+    let last: { x: number; y: number } | undefined;
     for (const f of a.fixes) {
       if (f.point !== point || f.x_cm === null || f.y_cm === null) continue;
       const { x, y } = toScreen(v, { xCm: f.x_cm, yCm: f.y_cm });
       const here = f.frame === frame;
-      if (here) {
-        const e = ellipseOf(f.covariance_cm2);
-        if (e) {
-          const d = ellipseAt(v, { xCm: f.x_cm, yCm: f.y_cm }, e);
-          marks.push(path(d, { fill: paint, opacity: 0.16 }), path(d, { stroke: paint, width: 1.5 }));
-        }
+      // The table and the file hold them all; drawn on each other they would hide the track.
+      if (!here && f.how !== 'placed' && last && Math.hypot(x - last.x, y - last.y) < apartPx) continue;
+      last = { x, y };
+      const e = here ? ellipseOf(f.covariance_cm2) : undefined;
+      if (e) {
+        const d = ellipseAt(v, { xCm: f.x_cm, yCm: f.y_cm }, e);
+        marks.push(path(d, { fill: paint, opacity: 0.16 }), path(d, { stroke: paint, width: 1.5 }));
       }
       marks.push(...fixMarks(f.how, x, y, here ? 5 : 3.25, paint));
     }
@@ -113,13 +125,13 @@ function animalMarks(a: PlanAnimal, { frame, point }: PlanChoices, v: PlanView):
   const named = a.now ?? (a.track[0] && { xCm: a.track[0].x_cm, yCm: a.track[0].y_cm });
   if (named) {
     const { x, y } = toScreen(v, named);
-    const left = x > v.width * 0.7;
+    // Below: pairs have their names above to the right.
     marks.push(
-      text(x + (left ? -14 : 14), y + 5, a.name, {
+      text(x, y + (y > v.height - 40 ? -16 : 26), a.name, {
         fill: paint,
         bold: a.active,
         halo: true,
-        anchor: left ? 'end' : 'start',
+        anchor: 'middle',
       }),
     );
   }

@@ -82,3 +82,10 @@ export function frameNearest(
   }
   return frame;
 }
+
+/** laidOf is where the program lays the filled fixes. */
+export function laidOf(view: MeasuredPass | undefined): Record<string, readonly number[]> {
+  const laid: Record<string, readonly number[]> = Object.create(null);
+  for (const f of view?.fixes ?? []) if (f.how === 'filled') laid[`${f.frame} ${f.point}`] = f.pixel;
+  return laid;
+}

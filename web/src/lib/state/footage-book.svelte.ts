@@ -21,17 +21,11 @@ import {
   type Pixel,
 } from '$lib/footage/draft';
 import type { DraftStore } from '$lib/footage/draft-store';
+import { laidOf } from '$lib/footage/reading';
 import { Answer } from './answer.svelte';
 
 /** Dragging a point asks many times a second. */
 const restMs = 150;
-
-/** laidOf is where the program lays the filled fixes. */
-function laidOf(view: MeasuredPass | undefined): Record<string, readonly number[]> {
-  const laid: Record<string, readonly number[]> = Object.create(null);
-  for (const f of view?.fixes ?? []) if (f.how === 'filled') laid[`${f.frame} ${f.point}`] = f.pixel;
-  return laid;
-}
 
 /** PassBook is one pass that is being measured. */
 export class PassBook {
@@ -57,6 +51,8 @@ export class PassBook {
   #etag = '';
   #base = $state.raw<Draft>();
   #keeping: Promise<unknown> = Promise.resolve();
+  /** One write waits that has not begun: it will find the newest draft. */
+  #keepAsked = false;
   #loading: Promise<void> | undefined;
 
   readonly dirty = $derived(this.draft !== undefined && this.#base !== undefined && !same(this.draft, this.#base));
@@ -172,7 +168,10 @@ export class PassBook {
 
   /** #keep writes the newest draft after those before it. */
   #keep(): void {
+    if (this.#keepAsked) return;
+    this.#keepAsked = true;
     this.#keeping = this.#keeping.then(async () => {
+      this.#keepAsked = false;
       const draft = this.draft;
       if (!draft) return;
       try {
