@@ -19,6 +19,7 @@ import (
 	"time"
 
 	"brinefield/internal/app"
+	"brinefield/internal/storetest"
 )
 
 // memFootage is a machine's files of footage in memory: those that lie on it, and
@@ -390,4 +391,14 @@ func clipText(t testing.TB, frames int, change func(*app.Probed)) string {
 		t.Fatal(err)
 	}
 	return string(text)
+}
+
+func TestMemoryFootage(t *testing.T) {
+	storetest.RunFootage(t, func(*testing.T) storetest.FootageMachine {
+		m := newMemFootage()
+		return storetest.FootageMachine{Files: m, Folder: "/card", Take: m.take, Lay: func(name, data string, written time.Time) string {
+			m.lay("/card/"+name, data, written)
+			return "/card/" + name
+		}}
+	})
 }

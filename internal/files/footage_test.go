@@ -17,6 +17,7 @@ import (
 
 	"brinefield/internal/app"
 	"brinefield/internal/files"
+	"brinefield/internal/storetest"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -457,4 +458,25 @@ func TestFootageListsThatAreTorn(t *testing.T) {
 	if got, err := f.Jobs(); err != nil || got != nil {
 		t.Errorf("%q, %v", got, err)
 	}
+}
+
+func TestFootagePromises(t *testing.T) {
+	storetest.RunFootage(t, func(t *testing.T) storetest.FootageMachine {
+		card := t.TempDir()
+		return storetest.FootageMachine{
+			Files: footage(t, t.TempDir(), false), Folder: card,
+			Take: func(where string) {
+				if err := os.Remove(where); err != nil {
+					t.Fatal(err)
+				}
+			},
+			Lay: func(name, data string, written time.Time) string {
+				where := filepath.Join(card, name)
+				if err := errors.Join(os.WriteFile(where, []byte(data), 0o600), os.Chtimes(where, written, written)); err != nil {
+					t.Fatal(err)
+				}
+				return where
+			},
+		}
+	})
 }

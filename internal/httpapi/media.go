@@ -3,6 +3,7 @@ package httpapi
 import (
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"strconv"
 	"time"
@@ -48,8 +49,9 @@ func takeUpload(studies Studies, w http.ResponseWriter, r *http.Request) {
 		token, err = study.FootageUpload(r.Context(), r.URL.Query().Get("name"), r.ContentLength, r.Body)
 	}
 	if err != nil {
-		// What is left of the body is not read: it may be ten gigabytes.
-		w.Header().Set("Connection", "close")
+		// A browser that is still sending when it is refused shows a broken connection
+		// and no reason: what is left is read and thrown away, until it goes away.
+		_, _ = io.Copy(io.Discard, r.Body)
 		refuseFor(w, r, err)
 		return
 	}
