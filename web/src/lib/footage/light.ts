@@ -24,7 +24,8 @@ export class LightPainter {
   #counts: Float32Array | undefined;
   #grey = false;
   #last: Sized | undefined;
-  #small: CanvasRenderingContext2D | null | undefined;
+  #small: CanvasRenderingContext2D | undefined;
+  #work: CanvasRenderingContext2D | undefined;
   /** null: there is none. */
   #card: LightCard | null | undefined;
 
@@ -49,8 +50,11 @@ export class LightPainter {
       context.drawImage(card.canvas, 0, 0);
       return;
     }
-    context.drawImage(picture, 0, 0);
-    const image = context.getImageData(0, 0, width, height);
+    // A canvas of its own is read back: that is quick only where it is known beforehand.
+    this.#work = readable(this.#work, width, height);
+    if (!this.#work) return;
+    this.#work.drawImage(picture, 0, 0);
+    const image = this.#work.getImageData(0, 0, width, height);
     applied(image.data as Uint8ClampedArray, width, height, curves, light.grey);
     context.putImageData(image, 0, 0);
   }
@@ -61,6 +65,7 @@ export class LightPainter {
     this.#card = undefined;
     this.#counts = undefined;
     this.#last = undefined;
+    this.#small = this.#work = undefined;
   }
 
   #ready(): LightCard | undefined {
@@ -78,17 +83,26 @@ export class LightPainter {
     this.#last = picture;
     const width = Math.min(countedWidth, picture.width);
     const height = Math.max(1, Math.round((width * picture.height) / picture.width));
-    if (this.#small === undefined) {
-      const canvas = document.createElement('canvas');
-      this.#small = canvas.getContext('2d', { willReadFrequently: true, alpha: false });
-    }
-    const small = this.#small;
+    const small = (this.#small = readable(this.#small, width, height));
     if (!small) return (this.#counts ??= countsOf(new Uint8ClampedArray(4), 1, 1, grey));
-    if (small.canvas.width !== width) small.canvas.width = width;
-    if (small.canvas.height !== height) small.canvas.height = height;
     small.drawImage(picture, 0, 0, width, height);
     const bytes = small.getImageData(0, 0, width, height).data as Uint8ClampedArray;
     this.#counts = blended(this.#counts, countsOf(bytes, width, height, grey));
     return this.#counts;
   }
+}
+
+/** readable is a canvas of that size whose bytes are read often. */
+function readable(
+  before: CanvasRenderingContext2D | undefined,
+  width: number,
+  height: number,
+): CanvasRenderingContext2D | undefined {
+  const context =
+    before ??
+    document.createElement('canvas').getContext('2d', { willReadFrequently: true, alpha: false }) ??
+    undefined;
+  if (context && context.canvas.width !== width) context.canvas.width = width;
+  if (context && context.canvas.height !== height) context.canvas.height = height;
+  return context;
 }
