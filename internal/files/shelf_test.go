@@ -29,7 +29,7 @@ func TestNamesWorkOnEverySystem(t *testing.T) {
 		"": "needs a name", "  ": "needs a name", " a": "blank", "a ": "blank", "\ta": "blank", "a.": "ends with a dot", ".a": "begins with a dot", "..": "begins with a dot",
 		"a/b": "without", `a\b`: "without", "a:b": "without", "a*": "without", "why?": "without", `"a"`: "without", "<a": "without", "a>": "without", "a|b": "without",
 		"con": "device", "CON": "device", "Nul": "device", "nul.txt": "device", "com1": "device", "LPT9.csv": "device", "com0": "device", "aux": "device", "prn": "device", "COM¹": "device", "conin$": "device", "con .x": "device",
-		"api": "address of the app", "Assets": "address of the app", "download": "address of the app", "enter": "address of the app", "deck": "address of the app",
+		"api": "address of the app", "Assets": "address of the app", "download": "address of the app", "media": "address of the app", "Upload": "address of the app", "enter": "address of the app", "deck": "address of the app",
 		"a\nb": "U+000A", "a\x00b": "U+0000", "a\u202eb": "U+202E", "a\u200bb": "U+200B", "a\x7f": "U+007F", "a\xff": "UTF-8",
 		strings.Repeat("x", 81): "at most 80", strings.Repeat("鮫", 70): "fewer in some scripts",
 	} {
