@@ -219,3 +219,16 @@ describe('measuring a pass', () => {
     expect(again.theirs?.onset_frame).toBe(99);
   });
 });
+
+test('a field that is not worked out yet is asked for again, with the same draft', async () => {
+  vi.useFakeTimers();
+  const { asked, state } = bench();
+  const book = await state().open('P1', 'c');
+  book.place('snout', 0, [0, 0]);
+  await vi.advanceTimersByTimeAsync(200);
+  book.askAgain();
+  await vi.advanceTimersByTimeAsync(200);
+  expect(asked.length).toBe(2);
+  expect(asked[1]).toEqual(asked[0]);
+  vi.useRealTimers();
+});

@@ -49,6 +49,7 @@ export class PassBook {
   /** What somebody else saved meanwhile. */
   theirs = $state.raw<MeasuredPass>();
   #etag = '';
+  #asked = 0;
   #base = $state.raw<Draft>();
   #keeping: Promise<unknown> = Promise.resolve();
   /** One write waits that has not begun: it will find the newest draft. */
@@ -190,11 +191,17 @@ export class PassBook {
     return this.#keeping;
   }
 
-  #ask(): void {
+  /** askAgain asks what was asked before: the field was not worked out yet. */
+  askAgain(): void {
+    if (this.dirty) this.#ask(++this.#asked);
+    else void this.again();
+  }
+
+  #ask(again = this.#asked): void {
     const draft = this.draft;
     if (!draft) return;
     const request = requestOf(draft, this.stored?.etag ?? '', this.author(), false);
-    this.answer.ask(JSON.stringify(request), (signal) => this.program.fixes(request, signal));
+    this.answer.ask(`${again} ${JSON.stringify(request)}`, (signal) => this.program.fixes(request, signal));
   }
 
   place(point: string, frame: number, pixel: Pixel, moving = false): void {
@@ -304,16 +311,10 @@ export class PassBook {
   async drop(): Promise<void> {
     if (!this.draft) return;
     this.restored = undefined;
-    const { clip } = this.draft;
     this.#steps.note(this.draft);
     if (this.#base) this.draft = this.#base;
     this.#told();
     this.#keep();
-    try {
-      this.#take(await this.program.pass(this.pass), clip);
-      this.#told();
-    } catch (e) {
-      this.problem = asProblem(e);
-    }
+    await this.again();
   }
 }
