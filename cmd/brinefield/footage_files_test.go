@@ -49,6 +49,7 @@ func settledFootage(t *testing.T, s *app.Study) app.FootageView {
 // a card into a clip, its small copy, parts of it over HTTP, an upload, a backup and
 // a study made of that.
 func TestFootageFromCardToBackup(t *testing.T) {
+	t.Parallel()
 	dir, card := t.TempDir(), t.TempDir()
 	d := openDesk(t, dir, newClock())
 	s := d.importNew(t, "bay", smallSeason(t), app.ImportRequest{})
@@ -161,6 +162,7 @@ func commands(t *testing.T, args ...string) string {
 }
 
 func TestFootageByCommands(t *testing.T) {
+	t.Parallel()
 	dir, card := t.TempDir(), t.TempDir()
 	d := openDesk(t, dir, newClock())
 	d.importNew(t, "bay", smallSeason(t), app.ImportRequest{})
