@@ -91,12 +91,10 @@ func killWhileCopying(t *testing.T, path string, after time.Duration) (whole int
 	return len(names)
 }
 
+// The moment differs from run to run; the soak test goes through 100 of a fixed seed.
 func TestKilledWhileItCopies(t *testing.T) {
 	if testing.Short() {
 		t.Skip("most of it is ffmpeg's work")
 	}
-	chance := rand.New(rand.NewPCG(9, 1))
-	for range 2 {
-		killWhileCopying(t, clip(t, "variable.mp4"), time.Duration(chance.IntN(400))*time.Millisecond)
-	}
+	killWhileCopying(t, clip(t, "variable.mp4"), time.Duration(rand.IntN(400))*time.Millisecond)
 }
