@@ -85,12 +85,11 @@ export function cameraPortFigure(spec: CameraSpec | undefined, port: boolean, wi
   const { water } = anglesOf(half, index.glass, index.water);
   const angle = (a: number): string => `${sig(degrees(2 * a), 3)}°`;
   const seen = port ? w.sees(angle(half), angle(water)) : w.seesStraight(angle(half));
-  marks.push(text(8, height - 6, spec ? seen : w.drawn, { fill: 'soft', size: 13, italic: !spec }));
-  if (port && spec)
-    marks.push(text(right, height - 6, w.notToScale, { anchor: 'end', fill: 'soft', size: 12, italic: true }));
+  marks.push(text(8, height - 4, spec ? seen : w.drawn, { fill: 'soft', size: 13, italic: !spec }));
+  if (port && spec) marks.push(text(8, height + 14, w.notToScale, { fill: 'soft', size: 12, italic: true }));
   const picture = {
     width,
-    height: height + 4,
+    height: height + 20,
     title: port ? w.title : w.titleNone,
     description: `${port ? w.description : w.descriptionNone} ${spec ? seen : w.drawn}`,
     marks,

@@ -1,6 +1,7 @@
 import { sig, whole } from './numbers';
 
-const px = (v: number): string => `${sig(v, 2)} px`;
+/** A click is never told finer than this. */
+const px = (v: number): string => (v < 0.05 ? 'less than 0.05 px' : `${sig(v, 2)} px`);
 
 /** Footage, part Camera: the cameras of the study and where they stood. */
 export const footageCamera = {
