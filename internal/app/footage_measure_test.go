@@ -383,3 +383,33 @@ func TestAKnockedCameraAndTwoAnimals(t *testing.T) {
 		t.Errorf("passes of the clip: %v", c.Passes)
 	}
 }
+
+// What an export puts beside a season is neither read nor warned of by an import.
+func TestAnExportedSeasonWithFootageIsImportedAgain(t *testing.T) {
+	b, m, _ := bay(t, app.ImportRequest{})
+	posedBay(t, b, m)
+	in := p1(t, b, straightDown)
+	in.Save, in.Replace = true, true
+	if _, err := b.FootageFixes(t.Context(), in); err != nil {
+		t.Fatal(err)
+	}
+	first := unzipped(t, b)
+	if first["fixes.csv"] == nil || first["footage.json"] == nil {
+		t.Fatal("the export lacks what was measured")
+	}
+	for _, name := range []string{"GX01", "lander"} {
+		if !bytes.Contains(first["footage.json"], []byte(name)) {
+			t.Errorf("footage.json does not name %s", name)
+		}
+	}
+	shelf := newMemShelf()
+	s := newStudies(t, shelf)
+	plan := planOf(t, s, "", first)
+	if said := strings.Join(plan.Warnings, "\n"); strings.Contains(said, "fixes.csv") || strings.Contains(said, "footage.json") {
+		t.Errorf("warnings: %s", said)
+	}
+	importInto(t, s, shelf, "again", first, app.ImportRequest{})
+	if diff := differ(withoutFootage(exported(t, b)), withoutFootage(exported(t, openStudy(t, s, "again")))); diff != "" {
+		t.Errorf("%s differs after export and import", diff)
+	}
+}
