@@ -5,6 +5,12 @@ const bytes = (n: number): string => {
   return `${sig(n / of, n / of < 10 ? 2 : 3)} ${unit}`;
 };
 
+/** trim leaves out zeros that say nothing: 30, 29.97. */
+const trim = (v: number, digits: number): string =>
+  sig(Number(v.toPrecision(digits)), digits)
+    .replace(/(\.\d*?)0+$/, '$1')
+    .replace(/\.$/, '');
+
 const length = (s: number): string => {
   if (s < 60) return `${sig(s, 3)} s`;
   const all = Math.round(s);
@@ -22,7 +28,7 @@ export const footageClips = {
   length,
   card: {
     facts: (s: number, rate: number | null, variable: boolean) =>
-      [length(s), rate === null ? '' : `${variable ? 'about ' : ''}${sig(rate, 4)} pictures/s`]
+      [length(s), rate === null ? '' : `${variable ? 'about ' : ''}${trim(rate, 4)} pictures/s`]
         .filter(Boolean)
         .join(', '),
     chapters: (n: number) => plural(n, 'file', 'files'),
@@ -47,8 +53,8 @@ export const footageClips = {
     rate: 'Pictures per second',
     rateOf: (rate: number, variable: boolean) =>
       variable
-        ? `${sig(rate, 5)} by the median interval; intervals differ, each frame keeps its own time`
-        : sig(rate, 6),
+        ? `${trim(rate, 5)} by the median interval; intervals differ, each frame keeps its own time`
+        : trim(rate, 6),
     frames: 'Frames',
     length: 'Length',
     gaps: 'Gaps',
@@ -148,7 +154,7 @@ export const footageClips = {
     start: 'First frame, by the camera’s clock',
     startHint: 'Like 2026-06-01T21:40:00+01:00.',
     offset: 'Offset',
-    offsetOf: (s: number) => `${sig(s, 5)} s to be added to the camera’s clock`,
+    offsetOf: (s: number) => `${trim(s, 5)} s to be added to the camera’s clock`,
     drift: 'Drift',
     driftOf: (ppm: number) => `${sig(ppm, 3)} ppm (${sig(ppm * 3.6e-3, 2)} s per hour)`,
     notSet: 'not set',
