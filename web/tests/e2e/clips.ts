@@ -28,7 +28,9 @@ export function numbered(folder: string, name: string, kind: Kind): string {
     ...(kind.variable ? ['-enc_time_base', '1/90000', '-video_track_timescale', '90000'] : []),
     ...['-c:v', kind.codec ?? 'libx264', '-preset', 'ultrafast', '-threads', '1', '-pix_fmt', 'yuv420p'],
     // Key frames far apart and pictures that are stored before those they are shown after.
-    ...(h265 ? ['-x265-params', 'log-level=none:pools=1', '-tag:v', 'hvc1'] : ['-g', '20', '-bf', '2', '-sc_threshold', '0']),
+    ...(h265
+      ? ['-x265-params', 'log-level=none:pools=1', '-tag:v', 'hvc1']
+      : ['-g', '20', '-bf', '2', '-sc_threshold', '0']),
     out,
   ]);
   return out;

@@ -57,7 +57,7 @@ export const footage = {
     name: 'Sheet of pictures',
     level: (depth: number, n: number) =>
       `${depth > 1 ? 'Closer: ' : ''}${n} pictures across. Press the letter of a picture; Escape goes back.`,
-    piece: (letter: string, frame: number, time: string) => `${letter}: frame ${whole(frame)}, ${time}`,
+    frame: (frame: number) => `frame ${whole(frame)}`,
     hint: 'Press the letter of the last picture before it happens. Then look closer, the same way.',
     lastHint: 'Each picture is one frame. Press the letter of the one you want.',
     up: 'Back to the wider sheet',
