@@ -38,9 +38,12 @@ export function numbered(folder: string, name: string, kind: Kind): string {
 
 /** readNumber is run in the page: the number that the picture on the screen carries; -1: none. */
 export function readNumber(): number {
-  const canvas = document.querySelector<HTMLCanvasElement>('.stage > canvas');
-  const context = canvas?.getContext('2d');
-  if (!canvas || !context || canvas.width < 16) return -1;
+  const shown = document.querySelector<HTMLCanvasElement>('.stage > canvas');
+  const canvas = document.createElement('canvas');
+  const context = canvas.getContext('2d', { willReadFrequently: true });
+  if (!shown || !context || shown.width < 16) return -1;
+  [canvas.width, canvas.height] = [shown.width, shown.height];
+  context.drawImage(shown, 0, 0);
   let n = 0;
   for (let b = 0; b < 16; b++) {
     const x = Math.floor(((b + 0.5) * canvas.width) / 16);

@@ -134,7 +134,11 @@ test('a clip is chosen, found and stepped through by keyboard alone; variable ra
     await page.getByRole('heading', { name: 'varying', exact: true }).waitFor();
     expect(await walk(page, 50)).toEqual([]);
     const clip = (await view()).clips.find((c) => c.clip === 'varying')!;
-    expect([clip.variable, clip.chapters[0]!.place, clip.start]).toEqual([true, 'reference', '2025-05-12T12:00:00']);
+    expect([clip.variable, clip.chapters[0]!.place, clip.start]).toEqual([
+      true,
+      'reference',
+      '2025-05-12T12:00:00+01:00',
+    ]);
   }));
 
 test('the sheet of pictures reaches a frame by letters; keys are listed', () =>
@@ -174,7 +178,15 @@ test('a file that is dropped is sent and copied; the clock is set by what is see
       for (const kind of ['dragenter', 'dragover', 'drop'])
         zone.dispatchEvent(new DragEvent(kind, { dataTransfer: carried, bubbles: true, cancelable: true }));
     }, data);
-    await page.getByText('sent', { exact: false }).first().waitFor();
+    await page.getByRole('button', { name: 'Add this clip' }).click();
+    // The file does not say when it was filmed: that is told, stated, and tried again.
+    await page.getByText('state when its first frame was filmed').waitFor();
+    await page.getByRole('button', { name: 'Correct and try again' }).click();
+    await page
+      .locator('form')
+      .getByRole('textbox', { name: /^First frame/ })
+      .first()
+      .fill('2025-05-12 13:00');
     await page.getByRole('button', { name: 'Add this clip' }).click();
     await page.getByRole('link', { name: /^sent/ }).click();
     expect(await shown(page, 0)).toBe(500);

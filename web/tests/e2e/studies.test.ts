@@ -129,6 +129,7 @@ describe('a study from a folder', () => {
         'Background',
         'Schedule',
         'Deck',
+        'Footage',
         'Exposures',
         'Findings',
         'Tables',

@@ -1,7 +1,7 @@
 import { expect, test } from 'vitest';
 import { clockFigure } from '$lib/draw/footage-clock';
 import { toSvg } from '$lib/export/svg';
-import { momentAt, readMoment, timeOfDay, writeMoment } from '$lib/footage/clock';
+import { momentAt, readMoment, timeOfDay, writeMoment, zoneNear } from '$lib/footage/clock';
 import { AddClip } from '$lib/state/footage-add.svelte';
 import type { FootageProgram } from '$lib/api/footage';
 
@@ -64,4 +64,11 @@ test('files keep the order of their names, are moved, and none is taken twice', 
   expect(add.request(' C. Lead').files).toEqual(['/card/GX1.mp4', '/card/GX2.mp4', '/card/GX10.mp4']);
   add.drop('/card/GX2.mp4');
   expect([add.ready, add.bytes, add.has('/card/GX2.mp4')]).toEqual([true, 20, false]);
+});
+
+test('a time without a zone gets that of the nearest known time', () => {
+  const known = ['2025-05-12T10:00:00+01:00', '2025-11-12T10:00:00+00:00', '2025-05-13T10:00:00'];
+  expect(zoneNear(Date.UTC(2025, 4, 20), known)).toBe('+01:00');
+  expect(zoneNear(Date.UTC(2025, 11, 1), known)).toBe('+00:00');
+  expect(zoneNear(0, ['2025-05-13T10:00:00', ''])).toBe('');
 });

@@ -40,6 +40,13 @@ export function readMoment(text: string, near?: Moment): Moment | undefined {
   return { wallMs: at + days * 86_400_000, zone: near.zone };
 }
 
+/** zoneNear is the zone that the nearest of the known times names: that of the season's clock on those days. */
+export function zoneNear(wallMs: number, known: readonly string[]): string {
+  const zoned = known.flatMap((text) => readMoment(text) ?? []).filter((m) => m.zone !== '');
+  const apart = (m: Moment): number => Math.abs(m.wallMs - wallMs);
+  return zoned.sort((a, b) => apart(a) - apart(b))[0]?.zone ?? '';
+}
+
 /** writeMoment is how the program takes it. */
 export const writeMoment = ({ wallMs, zone }: Moment): string =>
   new Date(wallMs)

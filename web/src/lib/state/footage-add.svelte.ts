@@ -28,6 +28,8 @@ export class AddClip {
   readonly sending = $derived(this.files.some((f) => f.token === '' && !f.problem));
   readonly bytes = $derived(this.files.reduce((n, f) => n + f.bytes, 0));
 
+  #before = $state.raw<Pick<AddClip, 'files' | 'name' | 'start' | 'copy'>>();
+
   constructor(private readonly program: FootageProgram) {}
 
   /** take adds files by where they are, in the order of their names: cameras count their chapters up. */
@@ -72,6 +74,25 @@ export class AddClip {
   remove(at: number): void {
     this.files[at]?.stop?.abort();
     this.files.splice(at, 1);
+  }
+
+  /** sent keeps what was asked for, should it fail, and begins anew. */
+  sent(): void {
+    this.#before = { files: this.files, name: this.name, start: this.start, copy: this.copy };
+    this.files = [];
+    this.clear();
+  }
+
+  /** canRepeat tells whether a failed job is the one that was asked for here. */
+  canRepeat(file: string): boolean {
+    return this.#before?.files[0]?.name === file;
+  }
+
+  /** repeat puts back what was asked for, to be corrected. */
+  repeat(): void {
+    if (!this.#before) return;
+    this.clear();
+    ({ files: this.files, name: this.name, start: this.start, copy: this.copy } = this.#before);
   }
 
   clear(): void {

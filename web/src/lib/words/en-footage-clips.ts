@@ -101,6 +101,7 @@ export const footageClips = {
     stop: 'Stop',
     dismiss: 'Dismiss',
     again: 'Try again',
+    correct: 'Correct and try again',
     of: (what: string, file: string, clip: string) => `${what} ${file || clip}`,
     share: (share: number) => `${Math.floor(share * 100)} %`,
   },
@@ -125,7 +126,7 @@ export const footageClips = {
     nameHint: 'Left empty: that of the first file.',
     nameKnown: (clip: string) => `The season names ${clip} already: it gets these files.`,
     start: 'First frame, by the camera’s clock',
-    startHint: 'Like 2026-06-01 21:40:00. Left empty: what the file itself says, if it says.',
+    startHint: 'Like 2026-06-01 21:40:00. Left empty: what the file itself says. Many do not say.',
     startWrong:
       'Write it like 2026-06-01 21:40:00, with +01:00 behind it if the clock stood at another zone than the site.',
     where: 'Where the files stay',
