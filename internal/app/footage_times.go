@@ -21,6 +21,7 @@ type footageWorked struct {
 	clips  map[string]*footage.Clip // by the hashes of the chapters
 	poses  map[string]*fittedPose   // by what they are made of
 	fields map[string]*onceFields   // by the water, the pairs and the region
+	events map[string]float64       // seconds of the clip, by its record and the frame
 }
 
 // The most that is kept of each kind; beyond it everything of the kind is dropped.
@@ -28,6 +29,7 @@ const (
 	mostJoined = 8
 	mostFitted = 512
 	mostFields = 8
+	mostTimed  = 10_000
 )
 
 // clipTimes is the time line of a clip. The errors say in words why there is none:
@@ -77,6 +79,35 @@ func (s *Study) clipTimes(current *standingRecords, clip string) (*footage.Clip,
 	}
 	w.clips[key.String()] = joined
 	return joined, nil
+}
+
+// eventS is when an event's frame is shown, seconds of the clip, for the list of
+// clips, which is asked for every second while files are worked on.
+func (s *Study) eventS(current *standingRecords, clip string, frame int) (float64, bool) {
+	st := current.state(footageName(clip))
+	if st == nil {
+		return 0, false
+	}
+	key := fmt.Sprintf("%s %s %d", clip, st.Last, frame)
+	w := &s.worked
+	w.mu.Lock()
+	at, known := w.events[key]
+	w.mu.Unlock()
+	if known {
+		return at, true
+	}
+	times, err := s.clipTimes(current, clip)
+	if err != nil || frame >= times.Count() {
+		return 0, false
+	}
+	at = times.SecondsOf(frame)
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.events == nil || len(w.events) >= mostTimed {
+		w.events = map[string]float64{}
+	}
+	w.events[key] = at
+	return at, true
 }
 
 // FootageFrames gives the times of every frame of a clip.

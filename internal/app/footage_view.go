@@ -89,16 +89,12 @@ func (s *Study) showClock(a *Assembled, c *FootageClip, clocks *clipClocks) {
 		c.Notes = append(c.Notes, err.Error())
 	}
 	c.Sync, c.Poses = []FootageSync{}, s.poseViews(a, c.Clip, parts.poses)
-	var times *footage.Clip
-	if len(parts.events) > 0 {
-		times, err = s.clipTimes(a.current, c.Clip)
-	}
 	start, stated := passTime(fields["start"], clocks.zone)
 	clock := footage.Clock{OffsetS: statedOr(c.OffsetS, 0), DriftPPM: statedOr(c.DriftPPM, 0)}
 	for _, ev := range parts.events {
 		v := FootageSync{Frame: ev.Frame, Clock: ev.Clock, What: ev.What}
-		if err == nil && times != nil && ev.Frame < times.Count() {
-			v.ClipS = times.SecondsOf(ev.Frame)
+		if clipS, ok := s.eventS(a.current, c.Clip, ev.Frame); ok {
+			v.ClipS = clipS
 			if at, ok := passTime(ev.Clock, clocks.zone); ok && stated && len(parts.events) > 1 {
 				v.ResidualS = finite(at.Sub(start).Seconds() - v.ClipS*(1+clock.DriftPPM*1e-6) - clock.OffsetS)
 			}
