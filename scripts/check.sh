@@ -19,7 +19,8 @@ format() {
   [ -z "$rough" ] || { printf 'Not formatted (make fmt):\n%s\n' "$rough"; return 1; }
 }
 
-vet() { go vet ./... && go vet -tags soak,measure ./... && "${tool[@]}" staticcheck -tags soak,measure ./...; }
+# The tags only add files: with them all is looked at.
+vet() { go vet -tags soak,measure ./... && "${tool[@]}" staticcheck -tags soak,measure ./...; }
 
 # The database runs only with the very library that it was made with.
 pins() {
@@ -30,10 +31,13 @@ pins() {
 }
 
 # The race detector is too slow for all of it: of core, the tests that compare
-# one core with several, which say so in their name; of the rest, not the longest.
+# one core with several, which say so in their name; of the rest, not the longest,
+# and no package that runs nothing side by side.
 race() (
   export CGO_ENABLED=1
-  both "go test -race -run Cores|Workers ./core/inference ./core/conduction ./core/exposure" "go test -race -short ./internal/..."
+  local joined
+  joined=$(go list ./internal/... | grep -vE '/internal/(pictures|cliptest)$')
+  both "go test -race -run Cores|Workers ./core/inference ./core/conduction ./core/exposure" "go test -race -short ${joined//$'\n'/ }"
 )
 
 # Two commands side by side: each alone would end with one slow package and an
