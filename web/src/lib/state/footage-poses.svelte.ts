@@ -246,7 +246,10 @@ export class PoseDesk {
     const marks = this.pose?.marks ?? [];
     const i = marks.findIndex((m) => m.key === after);
     const order = [...marks.slice(i + 1), ...marks.slice(0, Math.max(0, i))];
-    return order.find((m) => m.pixel === undefined)?.key ?? -1;
+    // Once the pose is known, places of the study outside the picture are not asked for.
+    const told = Boolean(this.shown?.camera_centre_m);
+    const wanted = (m: MarkDraft): boolean => !told || !m.known || this.expected(m.name) !== undefined;
+    return order.find((m) => m.pixel === undefined && wanted(m))?.key ?? -1;
   }
 
   /** ask tries the pose as it stands. */

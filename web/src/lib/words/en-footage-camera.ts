@@ -151,7 +151,7 @@ export const footageCamera = {
       title: 'The camera from the side',
       description: (height: string, tilt: string) =>
         `The camera ${height} above the plate, tilted by ${tilt}, and the marks.`,
-      across: 'along the direction in which it looks, cm',
+      across: 'along its view, cm',
       up: 'height above the plate, cm',
       camera: 'camera',
     },
