@@ -26,7 +26,6 @@ import (
 // those that a study keeps.
 type memFootage struct {
 	mu       sync.Mutex
-	readOnly bool
 	disc     map[string]memFile // by path
 	copies   map[string][]byte  // by hash, like all below
 	places   map[string]memPlace

@@ -154,12 +154,14 @@ export class Bench {
     this.#stop = true;
   }
 
-  /** carry takes the point on from this frame until it is no longer sure; called while it does, it stops. */
+  /** carry takes the point on from its fix here, else from the last one before, until it is no longer sure; called while it does, it stops. */
   async carry(): Promise<void> {
     if (this.carrying) return this.halt();
     const { book, player, state } = this;
     const point = state.point;
-    const from = book?.draft && fixAt(book.draft, point, player.frame);
+    // Placing goes on by some frames: what was placed last is where to begin.
+    const from =
+      book?.draft && (fixAt(book.draft, point, player.frame) ?? around(book.draft.fixes, point, player.frame).before);
     if (!book || !from) return this.#say(w.said.carryNone(w.point(point)));
     this.carrying = true;
     this.#stop = false;

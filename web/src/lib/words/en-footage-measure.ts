@@ -65,7 +65,7 @@ export const footageMeasure = {
     frames: (n: number) => (n === 0 ? 'no frame' : plural(n, 'frame', 'frames')),
     carry: 'Carry',
     carryStop: 'Stop',
-    carryTitle: 'Carry the point from this frame on, until it is no longer sure (key C)',
+    carryTitle: 'Carry the point on from its last fix, until it is no longer sure (key C)',
     fill: 'Fill',
     fillTitle: 'Fill in between the fixes round this frame (key F); all of this point: Shift+F',
     remove: 'Remove',
@@ -122,7 +122,7 @@ export const footageMeasure = {
     fillLong: (frames: number, most: number) =>
       `A stretch of ${whole(frames)} frames is too long to be filled in: an animal turns within less. Place the point in between, at most ${whole(most)} frames apart.`,
     carrying: (point: string) => `Carrying ${point}…`,
-    carryNone: (point: string) => `Place ${point} in this frame first: it is carried on from there.`,
+    carryNone: (point: string) => `Place ${point} here or earlier first: it is carried on from there.`,
     carryEnd: (n: number) => `Carried over ${plural(n, 'frame', 'frames')} to the last one of the clip.`,
     carryPassEnd: (n: number) => `Carried over ${plural(n, 'frame', 'frames')} to the end of the pass.`,
     carryStopped: (n: number) => `Stopped after ${plural(n, 'frame', 'frames')}.`,
