@@ -40,7 +40,7 @@ afterAll(async () => {
 
 const view = () => bay.ask<Footage>(`studies/${bay.study}/footage`);
 async function until(told: (v: Footage) => boolean): Promise<void> {
-  const last = Date.now() + 40_000;
+  const last = Date.now() + 20_000;
   for (let v = await view(); !told(v); v = await view()) {
     if (Date.now() > last) throw new Error(`not done: ${JSON.stringify([v.jobs, v.clips])}`);
     await new Promise((r) => setTimeout(r, 100));
@@ -130,6 +130,7 @@ test('a clip is chosen, found and stepped through by keyboard alone; variable ra
     await shot(page, 'clip-add');
     await legible(page, 'adding a clip');
     await page.getByRole('button', { name: 'Add this clip' }).press('Enter');
+    await until((v) => v.clips.some((c) => c.clip === 'varying' && c.frames > 0));
     await page.getByRole('link', { name: /^varying/ }).press('Enter');
     await page.getByRole('heading', { name: 'varying', exact: true }).waitFor();
     expect(await walk(page, 50)).toEqual([]);
@@ -188,6 +189,7 @@ test('a file that is dropped is sent and copied; the clock is set by what is see
       .first()
       .fill('2025-05-12 13:00');
     await page.getByRole('button', { name: 'Add this clip' }).click();
+    await until((v) => v.clips.some((c) => c.clip === 'sent' && c.frames > 0));
     await page.getByRole('link', { name: /^sent/ }).click();
     expect(await shown(page, 0)).toBe(500);
     const sent = (await view()).clips.find((c) => c.clip === 'sent');

@@ -6,9 +6,13 @@ export function typing(e: KeyboardEvent): boolean {
   const at = e.target instanceof Element ? e.target : null;
   if (!at) return false;
   if (at.closest('dialog, [role="menu"], [role="listbox"]')) return true;
-  if (at instanceof HTMLInputElement) return !['range', 'checkbox', 'radio', 'button'].includes(at.type);
+  if (at instanceof HTMLInputElement) {
+    if (at.type === 'checkbox') return e.key === ' ';
+    if (at.type === 'radio') return e.key === ' ' || e.key.startsWith('Arrow');
+    return at.type !== 'range';
+  }
   if (at.closest('textarea, select, [contenteditable="true"], [data-own-keys]')) return true;
-  return (e.key === ' ' || e.key === 'Enter') && at.closest('button, a, summary, input') !== null;
+  return (e.key === ' ' || e.key === 'Enter') && at.closest('button, a, summary') !== null;
 }
 
 /** playerKey does what the key says; false where it says nothing. marks: whether start, onset and end can be set. */
