@@ -10,7 +10,8 @@ export interface ChosenFile {
   bytes: number;
   /** What the import takes: a path, or the name that an upload gave; "" while it is sent. */
   token: string;
-  sent: boolean;
+  /** The browser's, where it is sent; undefined: the program reads it where it is. */
+  file: File | undefined;
   /** 0 to 1 of what is sent. */
   share: number;
   problem: RequestError | undefined;
@@ -49,15 +50,22 @@ export class AddClip {
 
   /** send takes files that the browser holds. */
   async send(list: readonly File[]): Promise<void> {
-    const sent = byName(list).map((file) => {
-      this.files.push({ ...this.#made(file.name, file.size), sent: true, stop: new AbortController() });
-      return { file, chosen: this.files.at(-1)! };
+    const ids = byName(list).map((file) => {
+      const made = { ...this.#made(file.name, file.size), file, stop: new AbortController() };
+      this.files.push(made);
+      return made.id;
     });
-    // One after the other: the first can be looked into while the next are on their way.
-    for (const { file, chosen } of sent) {
-      if (!chosen.stop || chosen.stop.signal.aborted) continue;
+    await this.#deliver(ids);
+  }
+
+  /** deliver sends one after the other: the first can be looked into while the next are on their way. */
+  async #deliver(ids: readonly number[]): Promise<void> {
+    for (const id of ids) {
+      const chosen = this.files.find((f) => f.id === id);
+      if (!chosen?.file || !chosen.stop) continue; // taken out meanwhile
+      const tell = (share: number): void => void (chosen.share = share);
       try {
-        chosen.token = await send(this.program.upload(file.name), file, (s) => (chosen.share = s), chosen.stop.signal);
+        chosen.token = await send(this.program.upload(chosen.name), chosen.file, tell, chosen.stop.signal);
         chosen.share = 1;
       } catch (e) {
         if (!(e instanceof DOMException)) chosen.problem = asProblem(e);
@@ -91,8 +99,15 @@ export class AddClip {
   /** repeat puts back what was asked for, to be corrected. */
   repeat(): void {
     if (!this.#before) return;
+    const { files, name, start, copy } = this.#before;
     this.clear();
-    ({ files: this.files, name: this.name, start: this.start, copy: this.copy } = this.#before);
+    [this.name, this.start, this.copy] = [name, start, copy];
+    // What was sent went with the job that failed: it is sent again.
+    this.files = files.map((f) => ({
+      ...this.#made(f.name, f.bytes),
+      ...(f.file ? { file: f.file, stop: new AbortController() } : { token: f.token }),
+    }));
+    void this.#deliver(this.files.map((f) => f.id));
   }
 
   clear(): void {
@@ -112,7 +127,7 @@ export class AddClip {
   }
 
   #made(name: string, bytes: number): ChosenFile {
-    return { id: ++newest, name, bytes, token: '', sent: false, share: 0, problem: undefined, stop: undefined };
+    return { id: ++newest, name, bytes, token: '', file: undefined, share: 0, problem: undefined, stop: undefined };
   }
 }
 
