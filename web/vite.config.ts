@@ -19,7 +19,12 @@ export default defineConfig({
   server: {
     host: '127.0.0.1',
     proxy: program
-      ? Object.fromEntries(['/api', '/download', '/enter', '/media', '/upload'].map((at) => [at, { target: program, changeOrigin: true }]))
+      ? Object.fromEntries(
+          ['/api', '/download', '/enter', '/media', '/upload'].map((at) => [
+            at,
+            { target: program, changeOrigin: true },
+          ]),
+        )
       : undefined,
   },
   preview: { host: '127.0.0.1' },
