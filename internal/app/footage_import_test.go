@@ -147,6 +147,40 @@ func TestImportOfChapters(t *testing.T) {
 	}
 }
 
+// An import that ends while the page is put together is in its clips or in its
+// jobs: a page that saw it in neither would not ask again.
+func TestAnImportIsAlwaysSeen(t *testing.T) {
+	f := newFilming(t)
+	f.files.lay("/card/a.mp4", clipText(t, 4, nil), filmed)
+	f.files.lay("/card/b.mp4", clipText(t, 5, nil), filmed)
+	in := app.FootageImportRequest{Author: "Tom Kett (invented)", Clip: "A", Files: []string{"/card/a.mp4"}, Start: "2026-06-08T09:10:00Z"}
+	must1(f.FootageImport(t.Context(), in))(t)
+	f.settled()
+
+	hold := make(chan struct{})
+	f.media.mu.Lock()
+	f.media.hold = hold
+	f.media.mu.Unlock()
+	in.Clip, in.Files, in.Start = "B", []string{"/card/b.mp4"}, "2026-06-08T10:10:00Z"
+	must1(f.FootageImport(t.Context(), in))(t)
+	ended := false
+	meanwhile := func() { // where the clip A is: the clips were read from the journal before
+		close(hold)
+		for began := time.Now(); time.Since(began) < 10*time.Second && !ended; time.Sleep(time.Millisecond) {
+			left, err := f.files.Jobs()
+			ended = err == nil && len(left) == 0
+		}
+	}
+	f.files.asked.Store(&meanwhile)
+	v := must1(f.Footage(t.Context()))(t)
+	if !ended {
+		t.Fatal("the import did not end while the page was put together: the test shows nothing")
+	}
+	if c := clipNamed(t, v, "B"); c.Frames != 5 || len(v.Jobs) != 0 {
+		t.Errorf("clip B has %d frames, and there are %d jobs", c.Frames, len(v.Jobs))
+	}
+}
+
 func TestImportsThatAreRefused(t *testing.T) {
 	f := newFilming(t)
 	lay := func(name string, change func(*app.Probed)) string {

@@ -24,6 +24,7 @@ type footageWork struct {
 	jobs   []*footageJob
 	end    context.CancelFunc // of the worker
 	ended  chan struct{}      // closed when it has ended; nil: there is none
+	done   int                // jobs that came to an end
 }
 
 // What a job is for.
@@ -232,6 +233,7 @@ func (s *Study) workOn(ctx context.Context, ended chan struct{}) {
 		default:
 			j.Why = err.Error()
 		}
+		w.done++
 		_ = s.keepJobs() // a full disc: an end that is not written down is only looked at again
 		close(j.over)
 		w.mu.Unlock()
@@ -275,6 +277,14 @@ func (s *Study) stopFootage() {
 	if ended != nil {
 		<-ended
 	}
+}
+
+// endedJobs counts the jobs that came to an end in this window.
+func (s *Study) endedJobs() int {
+	w := &s.footage.work
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.done
 }
 
 // FootageStop ends a job that is waiting or at work, or dismisses one that failed.

@@ -9,8 +9,21 @@ import (
 	"brinefield/core/study"
 )
 
-// Footage is what the page Footage begins with.
+// Footage is what the page Footage begins with. Its clips and its jobs are of one
+// moment: work that ends in between would be in neither, and whoever asks again
+// while there is work would stop asking.
 func (s *Study) Footage(ctx context.Context) (FootageView, error) {
+	const tries = 5 // work that ends so often goes on, and is seen to
+	for n := 1; ; n++ {
+		ended := s.endedJobs()
+		v, err := s.footageView(ctx)
+		if err != nil || n == tries || s.endedJobs() == ended {
+			return v, err
+		}
+	}
+}
+
+func (s *Study) footageView(ctx context.Context) (FootageView, error) {
 	v := FootageView{ReadOnly: s.folder.ReadOnly, Points: []FootagePoint{}}
 	e, err := s.footageEdit(ctx, false, "")
 	if err != nil {

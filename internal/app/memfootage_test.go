@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -33,7 +34,8 @@ type memFootage struct {
 	proxies  map[string]bool
 	incoming map[string][]byte
 	jobs     []byte
-	full     bool // the disc
+	full     bool                   // the disc
+	asked    atomic.Pointer[func()] // called once, when a place is asked for
 }
 
 type memFile struct {
@@ -187,6 +189,9 @@ func (m *memFootage) Refer(sum, where string) error {
 }
 
 func (m *memFootage) Place(sum string) (string, string) {
+	if asked := m.asked.Swap(nil); asked != nil {
+		(*asked)()
+	}
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.copies[sum] != nil {
@@ -326,6 +331,7 @@ type memMedia struct {
 	mu      sync.Mutex
 	proxied int
 	wait    chan struct{} // a proxy waits for it, or for its end
+	hold    chan struct{} // so does a probe
 }
 
 func newMemMedia(files *memFootage) *memMedia {
@@ -338,6 +344,12 @@ func (m *memMedia) Probe(_ context.Context, where string) (*app.Probed, error) {
 	f, err := m.files.at(where)
 	if err != nil {
 		return nil, err
+	}
+	m.mu.Lock()
+	hold := m.hold
+	m.mu.Unlock()
+	if hold != nil {
+		<-hold
 	}
 	var p app.Probed
 	if err := json.Unmarshal(bytes.TrimRight(f.data, " "), &p); err != nil {

@@ -1,8 +1,10 @@
 import { expect, test } from 'vitest';
+import type { Footage, FootageProgram } from '$lib/api/footage';
 import { PictureCache } from '$lib/footage/cache';
 import { sheetOf } from '$lib/footage/strip';
 import { ClipTimes } from '$lib/footage/times';
 import { fitted, held, inside, viewOf, zoomed, type Pixel } from '$lib/footage/view';
+import { FootageState } from '$lib/state/footage.svelte';
 
 /** Two files: 25 per second with a frame lost in the middle, then one of its own time base that begins at 7. */
 const chapters = [
@@ -101,4 +103,23 @@ test('five key presses reach any frame of a pass of ten minutes at 60 per second
   };
   open([from, to], 1); // S
   expect([most, wrong, seen.size]).toEqual([5, 0, 36_000]);
+});
+
+test('what was asked for before never replaces what came later', async () => {
+  const answers: ((view: Footage) => void)[] = [];
+  const view = (jobs: number): Footage =>
+    ({ clips: [], tools: {}, jobs: Array.from({ length: jobs }, () => ({ state: 'running' })) }) as unknown as Footage;
+  const program = { view: () => new Promise<Footage>((done) => answers.push(done)) } as unknown as FootageProgram;
+  const page = new FootageState(program);
+  const slow = page.load();
+  await page.act(() => Promise.resolve(view(1)));
+  answers[0]?.(view(0)); // read before the work was asked for
+  await slow;
+  expect(page.working).toBe(true);
+  const [first, second] = [page.load(), page.load()];
+  answers[2]?.(view(0));
+  await second;
+  answers[1]?.(view(1));
+  await first;
+  expect(page.working).toBe(false);
 });

@@ -40,6 +40,7 @@ export class FootageState {
   busy = $state(false);
   readonly readOnly = $derived(this.view?.read_only ?? true);
   readonly working = $derived(working(this.view));
+  #turn = 0;
   #times: Record<string, Promise<ClipTimes>> = Object.create(null);
 
   constructor(
@@ -57,11 +58,14 @@ export class FootageState {
   }
 
   async load(): Promise<void> {
+    const turn = ++this.#turn;
     try {
-      this.view = await this.program.view();
+      const view = await this.program.view();
+      if (turn !== this.#turn) return; // what was asked for later is newer
+      this.view = view;
       this.problem = undefined;
     } catch (e) {
-      this.problem = asProblem(e);
+      if (turn === this.#turn) this.problem = asProblem(e);
     }
   }
 
@@ -72,8 +76,10 @@ export class FootageState {
     this.refused = undefined;
     try {
       const answer = await change();
-      if (isView(answer)) this.view = answer;
-      else await this.load();
+      if (isView(answer)) {
+        this.#turn++; // what is still on its way was asked for before
+        this.view = answer;
+      } else await this.load();
       this.wrote([]);
       return true;
     } catch (e) {
