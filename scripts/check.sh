@@ -31,8 +31,8 @@ pins() {
 }
 
 # The race detector is too slow for all of it: of core, the tests that compare
-# one core with several, which say so in their name; of the rest, not the longest,
-# and no package that runs nothing side by side.
+# one core with several, which say so in their name; of the rest, not the longest
+# reckonings of one thread, and no package that runs nothing side by side.
 race() (
   export CGO_ENABLED=1
   local joined

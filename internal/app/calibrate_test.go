@@ -228,6 +228,7 @@ func onDisc() app.StimulusKnobs {
 // said of it, or it is said that they do not tell. Points between the solved
 // conductivities are those of a solve there, to 1e-3.
 func TestCalibrationOverAPlate(t *testing.T) {
+	long(t)
 	k := onDisc()
 	other := k
 	other.Water = app.KnobWater{ConductivitySPerM: number(4.3)}
@@ -276,6 +277,7 @@ func TestCalibrationFaults(t *testing.T) {
 
 // A tip in a plate has no potential; the reading says so and the rest is used.
 func TestCalibrationTipInAPlate(t *testing.T) {
+	long(t)
 	k := onDisc()
 	k.TopAboveBottomM = 0.03
 	spec := app.CalibrationSpec{Knobs: k, Readings: tipsAround(3), Offset: "fit"}

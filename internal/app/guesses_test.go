@@ -139,6 +139,9 @@ func TestGuessesThatCount(t *testing.T) {
 // than one time in twenty: a property of every randomisation test. Of 150
 // invented seasons with four trials to the block, at most 7.5 + 4·sqrt(7.1).
 func TestGuessesAtRandomHaveUniformP(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long under the race detector, and one thread")
+	}
 	rng := rand.New(rand.NewPCG(3, 1))
 	const seasons = 150
 	low, sum := 0, 0.0

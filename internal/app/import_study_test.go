@@ -15,6 +15,7 @@ import (
 // A season that went through a study is the same as one that core/season read
 // and wrote itself, and a second study made of it gives the same again.
 func TestRoundTripOfSeasons(t *testing.T) {
+	long(t)
 	demo, err := app.DemoSeason()
 	if err != nil {
 		t.Fatal(err)

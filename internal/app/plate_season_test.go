@@ -142,6 +142,7 @@ func TestSeasonOnAPlateAgreesWithFiniteElements(t *testing.T) {
 // stands in the file): 10–17 % less above a flush board's middle, to 0.5 % and
 // the bar.
 func TestAPlateChangesTheFieldByWhatFiniteElementsSay(t *testing.T) {
+	long(t)
 	c := femCases(t)[0]
 	with := analyse(t, seasonOfCase(&c, true, "", ""), app.AnalyseOptions{})
 	without := analyse(t, seasonOfCase(&c, false, "", ""), app.AnalyseOptions{})
@@ -173,6 +174,7 @@ func TestAPlateChangesTheFieldByWhatFiniteElementsSay(t *testing.T) {
 
 // A trial on a named plate, and a season whose trial is sealed.
 func TestTrialsOfASeasonWithAPlate(t *testing.T) {
+	long(t)
 	c := femCases(t)[1]
 	named := byPass(analyse(t, seasonOfCase(&c, true, ",plate", ",board"), app.AnalyseOptions{Only: []string{"passes"}}))
 	all := byPass(analyse(t, seasonOfCase(&c, true, "", ""), app.AnalyseOptions{Only: []string{"passes"}}))

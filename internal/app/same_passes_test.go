@@ -82,6 +82,9 @@ func TestPossiblySameOfAnyOrder(t *testing.T) {
 
 // Very many at one moment end soon and are not listed without an end.
 func TestPossiblySameOfMany(t *testing.T) {
+	if testing.Short() {
+		t.Skip("long under the race detector, and one thread")
+	}
 	passes := make([]sitedPass, 20_000)
 	for i := range passes {
 		passes[i] = sitedPass{LoggedPass{Pass: fmt.Sprint("P", i), Device: fmt.Sprint(i % 2)}, "T1", "A"}

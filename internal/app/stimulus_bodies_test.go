@@ -11,6 +11,7 @@ import (
 // there is no field in it, and the knobs' heights are of the season: over a plate
 // that stands proud a body moved with the plate changes the same.
 func TestStimulusBodies(t *testing.T) {
+	long(t)
 	k := openWater()
 	k.Pairs[0].HeightM = 0.5
 	body := app.KnobBody{Shape: "spheroid", CentreM: []float64{0.3, 0, 0.5}, SizeM: []float64{0.2, 0.1, 0.1}, YawDeg: 30, PitchDeg: 10, SPerM: number(4)}

@@ -12,6 +12,7 @@ import (
 // Settings at the edge of what can be asked: every question either says what is
 // wrong with them, or has an answer without a number that is none.
 func TestOddStimuli(t *testing.T) {
+	long(t)
 	tank := func(k *app.StimulusKnobs) {
 		k.Bottom, k.DepthM = app.KnobBottom{Kind: "insulating"}, number(0.5)
 		k.Enclosure = &app.KnobEnclosure{SizeM: []float64{2, 1}, CentreM: []float64{0, 0}}

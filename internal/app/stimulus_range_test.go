@@ -43,6 +43,7 @@ func TestStimulusRangeOfADipole(t *testing.T) {
 // The heights are of the season: over a plate that stands 3 cm proud, the range at
 // 5 cm is where the field at 5 cm over its top is the threshold.
 func TestStimulusRangeIsInTheSeasonFrame(t *testing.T) {
+	long(t)
 	k := benchKnobs(true)
 	k.TopAboveBottomM = 0.03
 	s := newStimulus()
@@ -65,6 +66,7 @@ func TestStimulusRangeIsInTheSeasonFrame(t *testing.T) {
 
 // The current that a target asks for gives the field that it asks for.
 func TestStimulusTargetComesBack(t *testing.T) {
+	long(t)
 	k := benchKnobs(true)
 	k.Pairs[0].Share = -0.5
 	s := newStimulus()

@@ -89,6 +89,7 @@ func TestStimulusFormsAgainstClosedForms(t *testing.T) {
 // The season frame: the engine itself, asked in its own frame, must say the
 // same, and sand over a plate is a plate that is buried by it.
 func TestStimulusSeasonFrame(t *testing.T) {
+	long(t)
 	for _, c := range []struct {
 		name      string
 		top, sand float64

@@ -197,6 +197,7 @@ func TestUncertaintyOfPositionsSeed(t *testing.T) {
 }
 
 func TestUncertaintyOnlyWhereStatedAndAsked(t *testing.T) {
+	long(t)
 	in := readFolder(t, "../../testdata/season-a")
 	if f := analyse(t, in, app.AnalyseOptions{Only: []string{"uncertainty"}}); f.Uncertainty != nil || f.Seed != nil {
 		t.Errorf("a season that states none: %+v", f.Uncertainty)
@@ -222,6 +223,7 @@ func TestUncertaintyOnlyWhereStatedAndAsked(t *testing.T) {
 // Old data without tracks, of which little can be estimated: reasons, no numbers
 // that are none.
 func TestUncertaintyOfOldData(t *testing.T) {
+	long(t)
 	in := readFolder(t, "../../examples/01-old-spreadsheet")
 	in["study.toml"] = append(in["study.toml"], "\n[uncertainty]\nposition_sd_cm = 1\nheight_sd_cm = 2\ncurrent_sd_percent = 5\n"...)
 	rows := uncertainty(t, in)
