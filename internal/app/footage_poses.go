@@ -188,6 +188,9 @@ func (v *FootagePose) note(p *optics.Posed, c *optics.Camera) {
 	if p.SecondRMSPx > 0 && p.SecondRMSPx < p.RMSPx+2*math.Max(v.ClickSDPx, 0.1) {
 		add("another place of the camera explains the marks nearly as well (%.2f px against %.2f px): add a mark far from the others, or one above the plate", p.SecondRMSPx, p.RMSPx)
 	}
+	if p.Bend > optics.LooseBend {
+		add("the marks are seen so small, or clicked so roughly, that they hardly tell how the camera is tilted: what is stated of its place and of fixes is too small, by a fifth or more; marks farther apart, or better clicks, would tell it")
+	}
 	low, high := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{math.Inf(-1), math.Inf(-1)}
 	for _, m := range v.Marks {
 		for k := range 2 {
