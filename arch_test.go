@@ -32,13 +32,17 @@ var rooms = map[string][]string{
 	"core/deck":            {},                                            // words and counts: what is logged, never what it says of a field
 	"core/optics":          {"core/numeric"},                              // not study: pixels and places as plain numbers
 	"core/footage":         {"core/study", "core/optics", "core/numeric"}, // frames, clocks and fixes to tracks
-	"core/calibration":     {"core/numeric"},                              // potentials as plain numbers: app asks conduction for them
+	// Everything that is handed over: figures, tables, texts, the data package.
+	"core/dossier":     {"core/study", "core/numeric", "core/quantity"}, // not inference nor exposure: app hands it numbers, so that a text can be tested without a model
+	"core/calibration": {"core/numeric"},                                // potentials as plain numbers: app asks conduction for them
 }
 
 // outside says which room may use which module from elsewhere: a dependency
 // has one home, so that it can be replaced in one place.
 var outside = map[string][]string{
 	"gonum.org/v1/gonum":                {"core/"},
+	"gonum.org/v1/plot":                 {"internal/printing"},
+	"codeberg.org/go-pdf/fpdf":          {"internal/printing"},
 	"github.com/BurntSushi/toml":        {"core/season"},
 	"github.com/gowebpki/jcs":           {"internal/sqlite"}, // what is hashed has one form; core/journal writes its own, checked against this
 	"github.com/danielgtaylor/huma":     {"internal/httpapi"},

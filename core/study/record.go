@@ -65,6 +65,8 @@ const (
 	KindCamera  Kind = "camera"  // a camera of the study, as one document
 	KindFootage Kind = "footage" // the files, clock and poses of one clip
 	KindFixes   Kind = "fixes"   // what was measured of one pass in a clip
+
+	KindDossier Kind = "dossier" // the words and rights of what is handed over
 )
 
 // FootageKinds are the kinds that the page Footage writes.
@@ -73,7 +75,7 @@ var FootageKinds = []Kind{KindCamera, KindFootage, KindFixes}
 // OwnKinds are the kinds that people write beside the season.
 var OwnKinds = []Kind{
 	KindProtocol, KindPermit, KindCaution, KindRig, KindBench, KindCalibration, KindBackground, KindGuess,
-	KindCheck, KindReading, KindEvent, KindCount, KindAttachment, KindClock, KindDistinct,
+	KindCheck, KindReading, KindEvent, KindCount, KindAttachment, KindClock, KindDistinct, KindDossier,
 }
 
 // Record is one thing of a study as it is written down: text under the names
@@ -110,6 +112,7 @@ var PersonFields = map[Kind][]string{
 	KindBench:    {"by"},
 	KindGuess:    {"by"},
 	KindCheck:    {"by"}, KindReading: {"by"}, KindEvent: {"by"}, KindCount: {"by"}, KindAttachment: {"by"}, KindDistinct: {"by"},
-	KindFixes: {"by_1", "by_2", "by_3", "by_4", "by_5", "by_6", "by_7", "by_8"},
-	KindSeal:  {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
+	KindFixes:   {"by_1", "by_2", "by_3", "by_4", "by_5", "by_6", "by_7", "by_8"},
+	KindDossier: {"people"},
+	KindSeal:    {"holder_1", "holder_2", "holder_3", "holder_4", "holder_5", "holder_6", "holder_7", "holder_8"},
 }

@@ -76,6 +76,12 @@ var needs = map[string]Right{
 	"footage": Inspect, "footage-pass": Inspect, "footage-frames": Inspect, "footage-media": Inspect,
 	"footage-sync": Record, "footage-poses": Record, "footage-camera": Record, "footage-fixes": Record,
 
+	// The dossier: it holds all that was written down, and making one is a minute of
+	// the laptop's work.
+	"dossier": Inspect, "dossier-preview": Inspect, "dossier-figure": Inspect,
+	"dossier-make": Decide, "dossier-stop": Decide, "dossier-remove": Decide, "dossier-file": Decide,
+	"dossier-check": AtHome, "dossier-compare": AtHome, "dossier-upload": AtHome,
+
 	"edit": Record, "undo": Record, "analyse": Record,
 
 	// Whoever throws the switch on deck has no laptop at hand. Opening the cards

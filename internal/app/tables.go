@@ -28,6 +28,7 @@ var ownFields = map[study.Kind][]string{
 	study.KindAttachment:  {"kind", "ref", "about", "type", "bytes", "time", "by"},
 	study.KindClock:       {"offset_s", "stated", "note"},
 	study.KindDistinct:    {"by", "note"},
+	study.KindDossier:     {"spec", "people"},
 	study.KindCamera:      {"spec", "note"},
 	study.KindFootage:     {"chapters", "sync", "poses", "note"},
 	study.KindFixes: slices.Concat([]string{"clip", "start_frame", "onset_frame", "end_frame", "heights"},
@@ -35,7 +36,7 @@ var ownFields = map[study.Kind][]string{
 }
 
 // ownSingle are those that a study has only once; they may be missing.
-var ownSingle = []study.Kind{study.KindProtocol, study.KindRig, study.KindCalibration, study.KindBackground, study.KindDeck}
+var ownSingle = []study.Kind{study.KindProtocol, study.KindRig, study.KindCalibration, study.KindBackground, study.KindDeck, study.KindDossier}
 
 // fieldsOf lists the fields that may be edited of a kind, in order.
 func fieldsOf(kind study.Kind) []season.Field {

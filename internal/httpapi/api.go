@@ -74,6 +74,7 @@ func routes(mux *http.ServeMux, studies Studies, tablets Tablets, version string
 	scheduleRoutes(api, studies)
 	deckRoutes(api, studies, gate)
 	footageRoutes(api, studies)
+	dossierRoutes(api, studies)
 	tabletRoutes(api, tablets)
 	return api.OpenAPI()
 }

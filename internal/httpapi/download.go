@@ -22,6 +22,9 @@ var downloads = []download{
 	{"attachment", "GET /download/{study}/attachment/{ref}", downloadAttachment},
 	{"footage-media", "GET /media/{study}/{clip}/{chapter}", sendMedia},
 	{"footage-upload", "POST /upload/{study}", takeUpload},
+	{"dossier-figure", "GET /dossier/{study}/figure/{name}", sendDossierFigure},
+	{"dossier-file", "GET /dossier/{study}/package/{package}", sendDossierFile},
+	{"dossier-upload", "POST /dossier/{study}/check", takeDossier},
 }
 
 // Downloads are the routes beside the API, as patterns, by their operations.

@@ -61,6 +61,7 @@ type Study interface {
 	Blinding
 	Deck
 	Footage
+	Dossier
 	// WriteSeason writes the plain season folder as a zip and names the file.
 	WriteSeason(ctx context.Context, w io.Writer) (name string, err error)
 }

@@ -514,6 +514,125 @@ export interface paths {
     patch?: never;
     trace?: never;
   };
+  '/api/studies/{study}/dossier': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** What the page Dossier begins with */
+    get: operations['dossier'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/check': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Check a package that was made or sent */
+    post: operations['dossier-check'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/compare': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Say what changed between two packages */
+    post: operations['dossier-compare'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/make': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Make a dossier, in the background */
+    post: operations['dossier-make'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/preview': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    /** The dossier as it would be made now */
+    get: operations['dossier-preview'];
+    put?: never;
+    post?: never;
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/remove': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** Take a package away that was made */
+    post: operations['dossier-remove'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
+  '/api/studies/{study}/dossier/stop': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path?: never;
+      cookie?: never;
+    };
+    get?: never;
+    put?: never;
+    /** End the making of a dossier, or dismiss what is said of it */
+    post: operations['dossier-stop'];
+    delete?: never;
+    options?: never;
+    head?: never;
+    patch?: never;
+    trace?: never;
+  };
   '/api/studies/{study}/edits': {
     parameters: {
       query?: never;
@@ -1814,6 +1933,21 @@ export interface components {
        */
       thresholds: number | null;
     } | null;
+    Block: {
+      anchor?: string;
+      figure?: string;
+      items?: components['schemas']['Run'][][];
+      kind: string;
+      /** Format: int64 */
+      level?: number;
+      table?: components['schemas']['Table'];
+      text?: components['schemas']['Run'][];
+    };
+    Build: {
+      commit: string;
+      os_arch: string;
+      version: string;
+    };
     CalibrationCorrelation: {
       /** @description Of those that were estimated: current, water, offset; or ratio, offset. */
       names: string[];
@@ -2195,6 +2329,11 @@ export interface components {
       ticked: boolean;
       when: string;
     };
+    Cell: {
+      exact?: string;
+      style?: string;
+      text: string;
+    };
     CellChange: {
       field: string;
       from: string;
@@ -2205,6 +2344,50 @@ export interface components {
     Check: {
       label: string;
       word: string;
+    };
+    Choices: {
+      abstract?: string;
+      /**
+       * Format: double
+       * @description Edge of the square to whose middle coordinates are moved; 0: as recorded.
+       */
+      coarsen_km?: number;
+      /** @description Reserved for the package, 10.…/… */
+      doi?: string;
+      /** @description Ethical statement, in the study's own words. */
+      ethics?: string;
+      funding?: string;
+      /** @description How animals were kept, where any were. */
+      housing?: string;
+      /** @description Statement of interests. */
+      interests?: string;
+      keywords?: string[];
+      /** @description ISO 639-1; blank: en. */
+      language?: string;
+      /** @description SPDX identifier: CC-BY-4.0, CC0-1.0, CC-BY-NC-4.0 or ODC-By-1.0. Blank: none is granted, and the package says so. */
+      licence?: string;
+      /**
+       * @description Whose names stand in the package: authors alone (blank), or also those who scored and observed. Others are Person 1, Person 2, …
+       * @enum {string}
+       */
+      names_of?: '' | 'authors' | 'all';
+      /** @description Takes photos in, cleaned of place and person. */
+      photos?: boolean;
+      /** @description Name of the site in the package; blank: its own. */
+      place_name?: string;
+      /** @description How the number of trials and animals was decided. */
+      sample_size?: string;
+      /** @description Blank: the study's title. */
+      title?: string;
+      /** @description Leaves free text of trials and passes out. */
+      without_notes?: boolean;
+    };
+    Column: {
+      name: string;
+      numbers?: boolean;
+      title: string;
+      unit?: string;
+      what?: string;
     };
     Curve: {
       assumptions?: string[];
@@ -2626,6 +2809,250 @@ export interface components {
       spontaneous_per_s?: number;
       warnings?: string[];
     };
+    Document: {
+      authors: string;
+      blocks: components['schemas']['Block'][];
+      date: string;
+      invented: boolean;
+      subtitle: string;
+      title: string;
+    };
+    DossierAgain: {
+      /** @description The program that made the package. */
+      by: components['schemas']['Build'];
+      /** @description Beyond the limit, at most a thousand. */
+      differences: components['schemas']['NumberDifference'][];
+      /** @description The same build on the same kind of machine: every bit must be the same. */
+      exact: boolean;
+      /**
+       * Format: int64
+       * @description Files compared.
+       */
+      files: number;
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /** @description Files that were not compared, and why. */
+      left: string[];
+      /**
+       * Format: double
+       * @description Otherwise the largest relative difference of a number that counts as the same.
+       */
+      limit: number;
+      /**
+       * Format: int64
+       * @description How many beyond those.
+       */
+      more: number;
+      /**
+       * Format: int64
+       * @description Numbers compared.
+       */
+      numbers: number;
+      package: string;
+      program: components['schemas']['Program'];
+      same: boolean;
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      warnings: string[];
+      /**
+       * Format: int64
+       * @description Numbers that differ within the limit.
+       */
+      within: number;
+    };
+    DossierCause: {
+      /** @enum {string} */
+      cause: 'data' | 'model' | 'program' | 'choices';
+      /** @description Sentences: rows added and changed by table and column; choices of the analysis; versions. */
+      what: string[];
+    };
+    DossierChange: {
+      /**
+       * Format: double
+       * @description The new data and choices by this program.
+       */
+      after_data: number | null;
+      /**
+       * Format: double
+       * @description The old data with the new choices by this program.
+       */
+      after_model: number | null;
+      /**
+       * Format: double
+       * @description The old data and choices by this program.
+       */
+      after_program: number | null;
+      /** @description Causes that moved it, the largest step first. */
+      by: string[];
+      /** Format: double */
+      new: number | null;
+      new_not_estimable?: string;
+      /** Format: double */
+      old: number | null;
+      old_not_estimable?: string;
+      unit: string;
+      /** @description Detection median of Raja clavata */
+      what: string;
+    };
+    DossierCheck: {
+      /** @description The program that made it. */
+      by: components['schemas']['Build'];
+      checked: components['schemas']['PackagePart'][];
+      differences: string[];
+      /** Format: int64 */
+      files: number;
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /** @description When it was made, as it says. */
+      made: string;
+      notes: string[];
+      package: string;
+      program: components['schemas']['Program'];
+      same: boolean;
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      warnings: string[];
+    };
+    DossierCheckView: {
+      again?: components['schemas']['DossierAgain'];
+      check: components['schemas']['DossierCheck'];
+    };
+    DossierCompareRequest: {
+      new: string;
+      old: string;
+    };
+    DossierDifference: {
+      causes: components['schemas']['DossierCause'][];
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      /**
+       * Format: int64
+       * @description Passes beyond those.
+       */
+      more: number;
+      new: components['schemas']['DossierSide'];
+      note: string[];
+      /** @description Of the findings: the ones that a reader quotes, in the order of the report. */
+      numbers: components['schemas']['DossierChange'][];
+      old: components['schemas']['DossierSide'];
+      /** @description Passes whose field or role changed, at most a thousand. */
+      passes: components['schemas']['PassChange'][];
+      program: components['schemas']['Program'];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      warnings: string[];
+    };
+    DossierJob: {
+      /** Format: int64 */
+      done: number;
+      /** @description Why it broke off. */
+      error?: string;
+      stage: string;
+      /** Format: int64 */
+      total: number;
+    };
+    DossierMade: {
+      /** Format: int64 */
+      bytes: number;
+      files: string[];
+      /** @description RFC 3339. */
+      made: string;
+      /** @description Of the file. */
+      name: string;
+      sha256: string;
+      title: string;
+      /** @description Why it cannot be read. */
+      why?: string;
+    };
+    DossierMakeRequest: {
+      /** @description Works the package out again when it is made, and says whether it came out the same. */
+      again?: boolean;
+    };
+    DossierNameRequest: {
+      /** @description Also works it out again from its raw tables. */
+      again?: boolean;
+      package: string;
+    };
+    DossierPreview: {
+      figures: components['schemas']['Figure'][];
+      /** Format: int64 */
+      format: number;
+      inputs_sha256: {
+        [key: string]: string;
+      };
+      program: components['schemas']['Program'];
+      report: components['schemas']['Document'];
+      /**
+       * Format: int64
+       * @description Seed of the randomisation test and of simulated positions.
+       */
+      seed?: number;
+      warnings: string[];
+    };
+    DossierSide: {
+      by: components['schemas']['Build'];
+      made: string;
+      package: string;
+      /** Format: int64 */
+      passes: number;
+      /** Format: int64 */
+      trials: number;
+    };
+    DossierStopRequest: Record<string, never>;
+    DossierView: {
+      /** @description The browser of this machine that prints the report; empty: the program prints it itself, plainer. */
+      browser: string;
+      invented: boolean;
+      job?: components['schemas']['DossierJob'];
+      /** @description What a journal or an archive will ask for and the study does not have, most wanted first. */
+      lacks: string[];
+      /** @description Newest first. */
+      made: components['schemas']['DossierMade'][];
+      /**
+       * Format: int64
+       * @description People who scored or observed and would be named by number.
+       */
+      names: number;
+      /**
+       * Format: int64
+       * @description Free texts of trials and passes that go into the package.
+       */
+      notes: number;
+      people: components['schemas']['Person'][];
+      people_text: string;
+      read_only: boolean;
+      /** @description The study has no faults and results can be worked out. */
+      ready: boolean;
+      /**
+       * Format: int64
+       * @description Trials whose active pair is sealed: the dossier says so.
+       */
+      sealed_trials: number;
+      spec: components['schemas']['Choices'];
+      /** @description As it is written down; sent back as from when it is changed. */
+      spec_text: string;
+      study: string;
+      /** @description Why it is not ready. */
+      why?: string;
+    };
     EditDone: {
       entries: components['schemas']['EntryView'][];
     };
@@ -2853,6 +3280,15 @@ export interface components {
        */
       row: number;
       wrong: string;
+    };
+    Figure: {
+      alt: string;
+      caption: components['schemas']['Run'][];
+      /** Format: int64 */
+      columns: number;
+      name: string;
+      title: string;
+      why?: string;
     };
     FileUpload: {
       /** @description Base64. */
@@ -3757,6 +4193,18 @@ export interface components {
       study: string;
       title: string;
     };
+    NumberDifference: {
+      file: string;
+      now: string;
+      /**
+       * Format: double
+       * @description |now - was| / |was|; null for what is no number.
+       */
+      relative: number | null;
+      was: string;
+      /** @description The key in a document, detection[Raja clavata].median_nV_per_cm; the row and column of a table. */
+      where: string;
+    };
     OpeningRequest: {
       author: string;
       key?: string;
@@ -3774,6 +4222,12 @@ export interface components {
       opened: components['schemas']['StampView'];
       /** @description Empty: all. */
       trials: string[];
+    };
+    PackagePart: {
+      /** Format: int64 */
+      differences: number;
+      /** @enum {string} */
+      part: 'layout' | 'checksums' | 'descriptor' | 'tables' | 'season' | 'seal' | 'results' | 'darwin-core';
     };
     PairBalance: {
       /** @description In the order of the plan's currents. */
@@ -3821,6 +4275,13 @@ export interface components {
       role: 'lead' | 'operator' | 'scorer' | 'guest';
       /** @description Its folder. */
       study: string;
+    };
+    PassChange: {
+      cause: string;
+      now: string;
+      pass: string;
+      was: string;
+      what: string;
     };
     PassExposure: {
       /** @description True where the pass or its track was recorded or changed after the active pair of its trial was opened; left out elsewhere. */
@@ -3916,6 +4377,19 @@ export interface components {
         [key: string]: string;
       };
       id: string;
+    };
+    Person: {
+      affiliation?: string;
+      email?: string;
+      family: string;
+      given: string;
+      /** @description 0000-0002-1825-0097 */
+      orcid?: string;
+      /**
+       * @description Blank: author.
+       * @enum {string}
+       */
+      role?: '' | 'author' | 'contributor' | 'contact';
     };
     PlanChange: {
       /** @enum {string} */
@@ -4906,6 +5380,11 @@ export interface components {
       id: string;
       kind: string;
     };
+    Run: {
+      link?: string;
+      style?: string;
+      text: string;
+    };
     ScheduleBalance: {
       /**
        * Format: int64
@@ -5507,6 +5986,13 @@ export interface components {
       title: string;
       /** Format: int64 */
       trials: number;
+    };
+    Table: {
+      columns: components['schemas']['Column'][];
+      name: string;
+      note?: string;
+      rows: components['schemas']['Cell'][][];
+      title: string;
     };
     TableColumn: {
       /** @description The values that it can have, where they are few. */
@@ -8151,6 +8637,655 @@ export interface operations {
       };
       /** @description Too Many Requests */
       429: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  dossier: {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-check': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DossierNameRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierCheckView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-compare': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DossierCompareRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierDifference'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-make': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DossierMakeRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-preview': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody?: never;
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierPreview'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-remove': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DossierNameRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Internal Server Error */
+      500: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Service Unavailable */
+      503: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Insufficient Storage */
+      507: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+    };
+  };
+  'dossier-stop': {
+    parameters: {
+      query?: never;
+      header?: never;
+      path: {
+        /** @description Name of the study's folder. */
+        study: string;
+      };
+      cookie?: never;
+    };
+    requestBody: {
+      content: {
+        'application/json': components['schemas']['DossierStopRequest'];
+      };
+    };
+    responses: {
+      /** @description OK */
+      200: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/json': components['schemas']['DossierView'];
+        };
+      };
+      /** @description Unauthorized */
+      401: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Forbidden */
+      403: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Not Found */
+      404: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Conflict */
+      409: {
+        headers: {
+          [name: string]: unknown;
+        };
+        content: {
+          'application/problem+json': components['schemas']['ErrorModel'];
+        };
+      };
+      /** @description Unprocessable Entity */
+      422: {
         headers: {
           [name: string]: unknown;
         };

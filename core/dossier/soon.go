@@ -1,0 +1,27 @@
+package dossier
+
+// Figures are the figures of the dossier, in the order of the report. A figure
+// that cannot be drawn stands in its place with Why.
+func Figures(Input) []Figure { return nil }
+
+// Report is the whole report: cautions and permits, methods, results with figures
+// and tables, the checklist, what changed after the opening.
+func Report(Input, []Figure) Document { return Document{} }
+
+// Methods are the text of methods and results alone, for a manuscript.
+func Methods(Input, []Figure) Document { return Document{} }
+
+// Tables are the derived tables of the package: exposures, individuals, every
+// estimate, trials, the checklist.
+func Tables(Input) []Table { return nil }
+
+// DataFiles are all files of the package that hold data or describe them: season,
+// what lies beside it, facts, tables, results, sites, casts, Darwin Core, EML,
+// licence, citation. Not figures, reports, README, descriptor and checksums.
+//
+// The error names what cannot be written, and where.
+func DataFiles(Input) ([]File, error) { return nil, nil }
+
+// Wrap adds README.txt, datapackage.json, dossier.json and checksums.sha256 to
+// files, and sorts them by name.
+func Wrap(Input, Heading, []File) ([]File, error) { return nil, nil }
