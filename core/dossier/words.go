@@ -36,15 +36,15 @@ func rounded(v float64, digits int) string {
 	mantissa, raised, _ := strings.Cut(text, "e")
 	exponent, _ := strconv.Atoi(raised) // FormatFloat wrote it
 	if exponent < -4 || exponent > 8 {
-		return signed(mantissa) + thin + "×" + thin + "10" + superscript(exponent)
+		return withMinus(mantissa) + thin + "×" + thin + "10" + superscript(exponent)
 	}
 	near, _ := strconv.ParseFloat(text, 64)
-	return thousands(signed(strconv.FormatFloat(near, 'f', max(0, digits-1-exponent), 64)))
+	return thousands(withMinus(strconv.FormatFloat(near, 'f', max(0, digits-1-exponent), 64)))
 }
 
-// plain is [Rounded] without zeros at its end, for values that people set: 6, not
+// setValue is [Rounded] without zeros at its end, for values that people set: 6, not
 // 6.00.
-func plain(v float64) string {
+func setValue(v float64) string {
 	text := Rounded(v)
 	if strings.Contains(text, ".") && !strings.Contains(text, "×") {
 		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
@@ -52,7 +52,7 @@ func plain(v float64) string {
 	return text
 }
 
-func signed(text string) string { return strings.Replace(text, "-", minusSign, 1) }
+func withMinus(text string) string { return strings.Replace(text, "-", minusSign, 1) }
 
 func superscript(n int) string {
 	return strings.NewReplacer("-", "⁻", "0", "⁰", "1", "¹", "2", "²", "3", "³", "4", "⁴", "5", "⁵", "6", "⁶", "7", "⁷", "8", "⁸", "9", "⁹").Replace(strconv.Itoa(n))
@@ -77,7 +77,7 @@ func thousands(text string) string {
 	return whole
 }
 
-func count(n int) string { return thousands(signed(strconv.Itoa(n))) }
+func count(n int) string { return thousands(withMinus(strconv.Itoa(n))) }
 
 // plural joins a count and its noun.
 func plural(n int, one, many string) string {
@@ -109,7 +109,7 @@ func percentText(share float64) string {
 	case v != 0 && math.Abs(v) < 1:
 		return rounded(v, 1) + thin + "%"
 	}
-	return thousands(signed(strconv.FormatFloat(v, 'f', 0, 64))) + thin + "%"
+	return thousands(withMinus(strconv.FormatFloat(v, 'f', 0, 64))) + thin + "%"
 }
 
 // known reports whether a number is there and can be printed.
@@ -120,7 +120,7 @@ func withUnit(v float64, unit string) string { return Rounded(v) + thin + unit }
 
 // rangeText is "a–b unit", or "a unit" where both read alike.
 func rangeText(low, high float64, unit string) string {
-	a, b := plain(low), plain(high)
+	a, b := setValue(low), setValue(high)
 	if unit != "" {
 		unit = thin + unit
 	}

@@ -96,8 +96,8 @@ func listRuns(items [][]Run) []Run {
 	return out
 }
 
-// speciesRun is a species in italics, or all of them.
-func speciesRun(species string) Run {
+// speciesWords is a species in italics, or all of them.
+func speciesWords(species string) Run {
 	switch tidy(species) {
 	case "all":
 		return Run{Text: "all species together"}
@@ -209,20 +209,20 @@ func (w *page) rest(figures []Figure) {
 	}
 }
 
-// numberCell is a number with all its digits behind it.
-func numberCell(v *float64) Cell {
+// roundedCell is a number with all its digits behind it.
+func roundedCell(v *float64) Cell {
 	if !known(v) {
 		return Cell{}
 	}
 	return Cell{Text: Rounded(*v), Exact: exactDigits(*v)}
 }
 
-func countCell(n int) Cell { return Cell{Text: count(n), Exact: exactDigits(float64(n))} }
+func wholeCell(n int) Cell { return Cell{Text: count(n), Exact: exactDigits(float64(n))} }
 
-func textCell(text string) Cell { return Cell{Text: tidy(text)} }
+func wordCell(text string) Cell { return Cell{Text: tidy(text)} }
 
-func speciesCell(species string) Cell {
-	if r := speciesRun(species); r.Style != Plain {
+func speciesWordCell(species string) Cell {
+	if r := speciesWords(species); r.Style != Plain {
 		return Cell{Text: r.Text, Exact: tidy(species), Style: r.Style}
 	}
 	return Cell{Text: "all species", Exact: "all"}
