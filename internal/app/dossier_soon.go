@@ -10,27 +10,6 @@ import (
 
 var errSoon = errors.New("soon")
 
-// DossierChoices are what a dossier is made with, beside what the study holds.
-type DossierChoices struct {
-	Heading dossier.Heading // Format, Name, Program, Made, Spec, People, Seed, Old, Invented
-}
-
-// dossierInputOf makes the input of a dossier of the raw parts of a package: it
-// reads the season, analyses it, and works out maps and ranges. Study, season
-// folder and package alike go through here, so that a package that is worked out
-// again takes the same way.
-func dossierInputOf(ctx context.Context, h dossier.Heading, parts DossierParts, progress func(stage string, done, total int)) (dossier.Input, error) {
-	return dossier.Input{}, errSoon
-}
-
-// DossierParts are the raw parts: names below their folders.
-type DossierParts struct {
-	Season Input             // season/
-	Beside map[string][]byte // study/, without facts.json
-	Facts  dossier.Facts     // study/facts.json
-	Photos map[string][]byte // photos/
-}
-
 // BuildDossier makes all files of a package of its input. again leaves the
 // report's PDF out, which no two prints make alike.
 func BuildDossier(ctx context.Context, in dossier.Input, h dossier.Heading, p DossierPrinter, again bool, progress func(stage string, done, total int)) ([]dossier.File, error) {
