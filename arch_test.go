@@ -43,6 +43,7 @@ var outside = map[string][]string{
 	"gonum.org/v1/gonum":                {"core/"},
 	"gonum.org/v1/plot":                 {"internal/printing"},
 	"codeberg.org/go-pdf/fpdf":          {"internal/printing"},
+	"codeberg.org/go-fonts/liberation":  {"internal/printing"},
 	"github.com/BurntSushi/toml":        {"core/season"},
 	"github.com/gowebpki/jcs":           {"internal/sqlite"}, // what is hashed has one form; core/journal writes its own, checked against this
 	"github.com/danielgtaylor/huma":     {"internal/httpapi"},
