@@ -1,9 +1,5 @@
 package dossier
 
-// Figures are the figures of the dossier, in the order of the report. A figure
-// that cannot be drawn stands in its place with Why.
-func Figures(Input) []Figure { return nil }
-
 // Report is the whole report: cautions and permits, methods, results with figures
 // and tables, the checklist, what changed after the opening.
 func Report(Input, []Figure) Document { return Document{} }

@@ -1,0 +1,289 @@
+package dossier
+
+import (
+	"math"
+	"slices"
+)
+
+// turnsMost is how many marks of one kind a panel holds; beyond it they are
+// thinned.
+const turnsMost = 400
+
+var (
+	turnedLook    = Look{Line: Paper, WidthPt: 0.3, Mark: Circle, Fill: Ink, SizePt: 3.2}
+	notTurnedLook = Look{Line: Strong, WidthPt: 0.4, Mark: Circle, Fill: Paper, SizePt: 2}
+	ringLook      = Look{Line: Middle, WidthPt: 0.4, Dash: 2}
+	medianLook    = Look{Line: Accent, WidthPt: 1.2, Dash: 1}
+)
+
+// placed is a pass with the place of its head relative to its own pair, whose axis
+// points along +x, in cm.
+type placed struct {
+	*Pass
+	at    XY
+	plan  float64 // distance along the bottom
+	sided bool    // it is known on which side of the axis it was
+}
+
+func turnsFigure(in *Input) Figure {
+	s := newSketch(in, "turns", "Where the heads were, round their own pair", 3)
+	if why := noPasses(in); why != "" {
+		return s.cannot(why)
+	}
+	passes := counted(in)
+	byRole := map[string][]placed{}
+	var all []placed
+	for _, p := range passes {
+		if at, ok := placeOf(in, p); ok {
+			all = append(all, at)
+			byRole[p.Role] = append(byRole[p.Role], at)
+		}
+	}
+	if len(all) == 0 {
+		return s.cannot("no track or position of a head was recorded")
+	}
+	extent, beyond := turnsExtent(all)
+	half := !slices.ContainsFunc(all, func(p placed) bool { return p.sided })
+	var roles []string
+	for _, r := range []string{"active", "control", "silent"} {
+		if len(byRole[r]) > 0 {
+			roles = append(roles, r)
+		}
+	}
+	s.figure.Columns = len(roles)
+	var panels []Panel
+	s.say("Place of the head relative to the passed pair, turned so that the pair's axis points to the right (arrow, longer than true)")
+	s.say(", at the onset of a turn less the reaction time, else where the field was largest. ")
+	alt := "Heads seen from above round their pair. "
+	thinnedAny := false
+	for i, role := range roles {
+		group := byRole[role]
+		p, drawn, count, middle, hasMedian := turnsPanel(group, extent, half, panelLetter(i, len(roles))+turnsTitle(role))
+		if i < len(roles)-1 || len(roles) == 1 {
+			p.LegendAt = "below"
+		}
+		panels = append(panels, p)
+		if i > 0 {
+			s.say("; ")
+		}
+		s.say(panelLetter(i, len(roles)), turnsTitle2(role), ": ", s.saySample(role, sampleOf(passesOf(group))), ", ",
+			s.count("turns, "+role, count, "turn", "turns"))
+		alt += turnsTitle(role) + ": " + s.count("passes, "+role, len(group), "pass", "passes") + ", " + s.count("turns, "+role, count, "turn", "turns")
+		if hasMedian {
+			s.say(", median distance ", s.number("median distance of turns, "+role, middle, 3, "cm"))
+			alt += ", median distance " + s.number("median distance of turns, "+role, middle, 3, "cm")
+		}
+		alt += ". "
+		thinnedAny = thinnedAny || drawn < len(group)
+		if drawn < len(group) {
+			s.say(" (", s.count("marks drawn, "+role, drawn, "mark is", "marks are"), " drawn, evenly chosen)")
+		}
+	}
+	s.say(". Filled: turned; open: did not. Dashed circle: median distance of the turns along the bottom; dotted circles: distances in cm.")
+	if n := sides(all); n > 0 {
+		s.say(" Of ", s.count("passes whose side is not known", n, "pass", "passes"), " only distance and angle are known: they are drawn above the axis, and no side is meant.")
+	}
+	if beyond > 0 {
+		s.say(" ", s.count("places beyond the edge of the panels", beyond, "place lies", "places lie"), " beyond the edge.")
+	}
+	if left := len(passes) - len(all); left > 0 {
+		s.say(" ", s.count("passes without a position", left, "pass has", "passes have"), " no position and ",
+			map[bool]string{true: "is", false: "are"}[left == 1], " left out.")
+	}
+	if left := len(in.Passes) - len(passes); left > 0 {
+		s.say(" ", s.count("passes that the estimates leave out", left, "pass that does", "passes that do"), " not count (not scored, sealed, or after the first turn of a visit) ",
+			map[bool]string{true: "is", false: "are"}[left == 1], " not drawn.")
+	}
+	return s.done(in, alt, panels, turnsTable(all))
+}
+
+func turnsTitle(role string) string {
+	return map[string]string{"active": "Active pair", "control": "Control pairs", "silent": "Silent trials"}[role]
+}
+
+func turnsTitle2(role string) string {
+	return map[string]string{"active": "active pair", "control": "control pairs", "silent": "silent trials"}[role]
+}
+
+func passesOf(group []placed) []*Pass {
+	out := make([]*Pass, len(group))
+	for i := range group {
+		out[i] = group[i].Pass
+	}
+	return out
+}
+
+func sides(all []placed) int {
+	n := 0
+	for _, p := range all {
+		if !p.sided {
+			n++
+		}
+	}
+	return n
+}
+
+// placeOf is where a head was: from its position in the season frame, else from
+// its distance, angle and height.
+func placeOf(in *Input, p *Pass) (placed, bool) {
+	out := placed{Pass: p}
+	pair := pairOf(in, p.Pair)
+	x, okX := finite(p.HeadXCm)
+	y, okY := finite(p.HeadYCm)
+	if okX && okY && pair != nil {
+		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
+		along, across := turned(XY{x, y}, pair, sin, cos)
+		out.at, out.plan, out.sided = XY{along, across}, math.Hypot(along, across), true
+		return out, usable(out.plan)
+	}
+	distance, okD := finite(p.DistanceCm)
+	angle, okA := finite(p.AngleDeg)
+	if !okD || !okA || distance < 0 {
+		return out, false
+	}
+	plan, ok := finite(p.HorizontalCm)
+	if !ok || plan < 0 {
+		height, known := finite(p.HeightCm)
+		if !known {
+			return out, false
+		}
+		if pair != nil {
+			height -= pair.HeightM * 100
+		}
+		plan = math.Sqrt(math.Max(distance*distance-height*height, 0))
+	}
+	along := distance * math.Cos(angle*math.Pi/180)
+	along = math.Max(-plan, math.Min(plan, along))
+	out.at, out.plan = XY{along, math.Sqrt(math.Max(plan*plan-along*along, 0))}, plan
+	return out, usable(plan)
+}
+
+func usable(v float64) bool { return !math.IsNaN(v) && v < 1e9 }
+
+// turnsExtent is half the side of the panels: it holds all but the furthest
+// fiftieth of the places, and every turn within twice that.
+func turnsExtent(all []placed) (extent float64, beyond int) {
+	plans := make([]float64, 0, len(all))
+	turnsFar := 0.0
+	for _, p := range all {
+		plans = append(plans, p.plan)
+		if p.Responded {
+			turnsFar = math.Max(turnsFar, p.plan)
+		}
+	}
+	slices.Sort(plans)
+	core := plans[(len(plans)-1)*98/100]
+	extent = math.Max(core, math.Min(turnsFar, 2*core))
+	step := niceStep(math.Max(extent, 1) / 8)
+	extent = step * math.Ceil(extent*1.04/step)
+	if !(extent > 0) {
+		extent = 1
+	}
+	for _, p := range all {
+		if math.Abs(p.at.X) > extent || math.Abs(p.at.Y) > extent {
+			beyond++
+		}
+	}
+	return extent, beyond
+}
+
+func turnsPanel(group []placed, extent float64, half bool, title string) (p Panel, drawn, turns int, middle float64, hasMedian bool) {
+	low := -extent
+	if half {
+		low = -0.12 * extent
+	}
+	p = Panel{
+		Title:      title,
+		X:          Axis{Label: "Along the axis (cm)", Min: -extent, Max: extent},
+		Y:          Axis{Label: "Across (cm)", Min: low, Max: extent},
+		EqualScale: true, LegendAt: "below",
+	}
+	step := niceStep(extent / 4)
+	for r := step; r <= extent*0.999; r += step {
+		p.Layers = append(p.Layers, Line{At: arc(r, half), Closed: !half, Look: ringLook})
+	}
+	var not, yes []XY
+	var plans []float64
+	for _, g := range group {
+		if g.Responded {
+			turns++
+			plans = append(plans, g.plan)
+		}
+		if math.Abs(g.at.X) > extent || math.Abs(g.at.Y) > extent {
+			continue
+		}
+		if g.Responded {
+			yes = append(yes, g.at)
+		} else {
+			not = append(not, g.at)
+		}
+	}
+	inside := len(yes) + len(not)
+	not, yes = some(not), some(yes)
+	drawn = len(group) - inside + len(not) + len(yes)
+	t, n := turnedLook, notTurnedLook
+	if len(yes) > 150 {
+		t.SizePt, n.SizePt = 2.4, 1.6
+	}
+	if len(not) > 0 {
+		p.Layers = append(p.Layers, Points{At: not, Look: n})
+	}
+	if len(yes) > 0 {
+		p.Layers = append(p.Layers, Points{At: yes, Look: t})
+	}
+	middle, hasMedian = median(plans)
+	if hasMedian && middle > 0 {
+		p.Layers = append(p.Layers, Line{At: arc(middle, half), Closed: !half, Look: medianLook})
+	}
+	p.Layers = append(p.Layers, Arrow{From: XY{-0.09 * extent, 0}, To: XY{0.09 * extent, 0}, Look: axisArrow})
+	for r := step; r <= extent*0.999; r += step {
+		p.Layers = append(p.Layers, Label{At: XY{r * math.Sqrt2 / 2, r * math.Sqrt2 / 2}, Text: printed(r, 2), Align: "middle", SizePt: 6})
+	}
+	p.Legend = []LegendEntry{
+		{Text: "turned", Look: t, Sample: "mark"},
+		{Text: "did not", Look: n, Sample: "mark"},
+	}
+	if hasMedian {
+		p.Legend = append(p.Legend, LegendEntry{Text: "median of turns", Look: medianLook, Sample: "line"})
+	}
+	return p, drawn, turns, middle, hasMedian
+}
+
+// arc is a circle round the pair, or its upper half.
+func arc(r float64, half bool) []XY {
+	at := circle(XY{}, r)
+	if half {
+		return append(at[:circleSides/2:circleSides/2], XY{-r, 0})
+	}
+	return at
+}
+
+func some(at []XY) []XY {
+	out := make([]XY, 0, min(len(at), turnsMost))
+	for _, i := range thinned(len(at), turnsMost) {
+		out = append(out, at[i])
+	}
+	return out
+}
+
+func turnsTable(all []placed) Table {
+	t := Table{Title: "Places of heads round their pair", Columns: []Column{
+		textColumn("pass", "Pass", "The pass."),
+		textColumn("role", "Role", "What its pair was: active, control or silent."),
+		textColumn("species", "Species", "Accepted name."),
+		numberColumn("along_cm", "Along", "cm", "Along the pair's axis, towards the positive electrode."),
+		numberColumn("across_cm", "Across", "cm", "Across it, 90° anticlockwise seen from above."),
+		numberColumn("distance_along_bottom_cm", "Distance", "cm", "From the pair's centre along the bottom."),
+		textColumn("side_known", "Side known", "no: only distance and angle were recorded, and across_cm is without its sign."),
+		textColumn("turned", "Turned", "yes: turned or bit."),
+	}, Rows: make([][]Cell, 0, len(all))}
+	for _, p := range all {
+		t.Rows = append(t.Rows, []Cell{
+			{Text: p.ID},
+			{Text: p.Role},
+			{Text: p.Species},
+			measured(p.at.X, 4), measured(p.at.Y, 4), measured(p.plan, 4), yesNo(p.sided), yesNo(p.Responded),
+		})
+	}
+	return t
+}
