@@ -45,7 +45,7 @@ func curvesFigure(in *Input) Figure {
 	}
 	drawn = drawn[:min(len(drawn), 12)]
 	s.figure.Columns = min(len(drawn), 2)
-	curveRows, dataRows := curveTable(), spanTable()
+	curveRows, dataRows := curveData(), spanData()
 	alt := "Rising curves over the field, one panel a species. "
 	bands, steps := false, false
 	for i, c := range drawn {
@@ -329,7 +329,7 @@ func curvesAlt(s *sketch, c *Curves, d *Detection) string {
 	return c.Species + ": no detection median. "
 }
 
-func curveTable() Table {
+func curveData() Table {
 	return Table{Title: "Curves", Columns: []Column{
 		textColumn("species", "Species", "Accepted name."),
 		textColumn("curve", "Curve", "detection, lognormal, lognormal_individual or steps."),
@@ -372,7 +372,7 @@ func addCurveRows(t *Table, c *Curves) {
 	}
 }
 
-func spanTable() Table {
+func spanData() Table {
 	return Table{Title: "What each pass at the active pair says", Columns: []Column{
 		textColumn("species", "Species", "Accepted name."),
 		textColumn("pass", "Pass", "The pass."),

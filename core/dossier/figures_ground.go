@@ -249,8 +249,8 @@ func surrounds(outline []XY, at XY) bool {
 	return len(outline) > 2
 }
 
-// outlineTable lists pairs and plates as they are drawn.
-func outlineTable(in *Input) Table {
+// outlineData lists pairs and plates as they are drawn.
+func outlineData(in *Input) Table {
 	t := Table{Title: "Pairs and plates", Columns: []Column{
 		textColumn("what", "What", "pair or plate."),
 		textColumn("label", "Label", "Its label."),

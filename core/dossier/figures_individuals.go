@@ -43,7 +43,7 @@ func individualsFigure(in *Input) Figure {
 	}
 	s.figure.Columns = min(len(groups), 2)
 	low, high := logSpan(values...)
-	table := individualsTable()
+	table := individualsData()
 	var panels []Panel
 	s.say("One row an animal: the smallest field by which it had turned at the active pair (filled) and the largest that it met there without a turn (open), joined; sorted by the former. ")
 	alt := "Rows of animals over the field they met. "
@@ -177,7 +177,7 @@ func byLowestTurn(a, b *Individual) int {
 	return strings.Compare(a.ID, b.ID)
 }
 
-func individualsTable() Table {
+func individualsData() Table {
 	return Table{Title: "Animals drawn", Columns: []Column{
 		textColumn("individual", "Animal", "The recognised animal."),
 		textColumn("species", "Species", "Accepted name."),

@@ -78,7 +78,7 @@ func planFigure(in *Input) Figure {
 	}
 	sayMethod(s, m)
 	alt := "Map of the field round pair " + m.Pair + " from above with lines of equal field, the electrodes and whatever plates and walls there are. " + levelRange(s, grid)
-	return s.done(in, alt, []Panel{p}, gridTable(m, grid, "x_cm", "y_cm", "Along x", "Along y"), outlineTable(in))
+	return s.done(in, alt, []Panel{p}, gridData(m, grid, "x_cm", "y_cm", "Along x", "Along y"), outlineData(in))
 }
 
 func sectionFigure(in *Input) Figure {
@@ -119,7 +119,7 @@ func sectionFigure(in *Input) Figure {
 	s.say("; the darker, the stronger, by the logarithm.")
 	sayMethod(s, m)
 	alt := "Section along the axis of pair " + m.Pair + " with lines of equal field, height upwards. " + levelRange(s, grid)
-	return s.done(in, alt, []Panel{p}, gridTable(&moved, grid, "along_cm", "height_cm", "Along the axis", "Height"))
+	return s.done(in, alt, []Panel{p}, gridData(&moved, grid, "along_cm", "height_cm", "Along the axis", "Height"))
 }
 
 // mapOf is the map of a plane, or why there is none.
@@ -303,9 +303,9 @@ func levelRange(s *sketch, grid [][]float64) string {
 	return "The field is " + s.number("weakest field drawn", low, 2, "nV/cm") + " to " + s.number("strongest field drawn", high, 2, "nV/cm") + "."
 }
 
-// gridTable is the grid, one row a place; the field to six digits, far beyond its
+// gridData is the grid, one row a place; the field to six digits, far beyond its
 // error.
-func gridTable(m *FieldMap, grid [][]float64, x, y, xTitle, yTitle string) Table {
+func gridData(m *FieldMap, grid [][]float64, x, y, xTitle, yTitle string) Table {
 	t := Table{
 		Title: "Field on the grid", Note: "Blank: inside a plate. Six significant digits.",
 		Columns: []Column{

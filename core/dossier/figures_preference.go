@@ -44,7 +44,7 @@ func preferenceFigure(in *Input) Figure {
 		Y:        Axis{Min: 0, Max: float64(len(rows)), Hidden: true},
 		LegendAt: "below", Height: rowsHeight(len(rows)),
 	}
-	data := preferenceTable()
+	data := preferenceData()
 	active, control := Points{Look: activeLook}, Points{Look: controlLook}
 	mixed, penalised := Points{Look: mixedLook}, Points{Look: penalisedLook}
 	s.say("(a) Share of passes with a turn, with 95\u00a0% intervals of Wilson of passes. The passes of one animal are not independent: these intervals are not the test. ")
@@ -219,7 +219,7 @@ func sayPreference(s *sketch, r *Preference, o oddsRow) string {
 	return speciesTitle(r.Species) + ": " + text + odds + ". "
 }
 
-func preferenceTable() Table {
+func preferenceData() Table {
 	return Table{Title: "Turns at active and control pairs", Columns: []Column{
 		textColumn("species", "Species", "Accepted name, or all."),
 		numberColumn("passes_active", "Passes, active", "", "Passes at the active pair."),

@@ -131,7 +131,7 @@ func rangeFigure(in *Input) Figure {
 	}
 	p.Layers = layers
 	alt := "Lines of reach against height, one for each of " + s.count("fields", len(curves), "field", "fields") + ". " + reachAlt(s, curves)
-	return s.done(in, alt, []Panel{p}, rangeTable(curves), heightTable(heights))
+	return s.done(in, alt, []Panel{p}, rangeData(curves), heightData(heights))
 }
 
 func withoutMark(l Look) Look {
@@ -192,7 +192,7 @@ func reachAlt(s *sketch, curves []*RangeCurve) string {
 	return "At the lowest height drawn, " + strings.Join(parts, "; ") + "."
 }
 
-func rangeTable(curves []*RangeCurve) Table {
+func rangeData(curves []*RangeCurve) Table {
 	t := Table{Title: "Reach against height", Note: "Blank: so strong nowhere at this height.", Columns: []Column{
 		textColumn("of", "Field", "What the field is."),
 		numberColumn("field_nV_per_cm", "Field", "nV/cm", "The field whose reach is given."),
@@ -207,7 +207,7 @@ func rangeTable(curves []*RangeCurve) Table {
 	return t
 }
 
-func heightTable(heights []float64) Table {
+func heightData(heights []float64) Table {
 	t := Table{Title: "Heights of heads at turns at the active pair", Columns: []Column{
 		numberColumn("height_cm", "Height", "cm", "Height of the head's reference point."),
 	}}

@@ -39,7 +39,7 @@ func sensitivityFigure(in *Input) Figure {
 		return s.cannot("no detection median can be estimated from these passes")
 	}
 	species = species[:min(len(species), len(speciesLines))]
-	table := sensitivityTable()
+	table := sensitivityData()
 	var values, times []float64
 	p := Panel{LegendAt: "below", Height: 0.7}
 	alt := "Detection medians against the reaction time taken for granted. "
@@ -180,7 +180,7 @@ func uncertainPanel(rows []uncertainRow, low, high float64) Panel {
 	return p
 }
 
-func sensitivityTable() Table {
+func sensitivityData() Table {
 	return Table{Title: "Detection medians", Columns: []Column{
 		textColumn("species", "Species", "Accepted name."),
 		textColumn("what", "What was changed", "reaction time, or an input with a stated uncertainty."),

@@ -112,7 +112,7 @@ func timelineFigure(in *Input) Figure {
 	alt := fmt.Sprintf("Two panels. Trials as boxes over %s of the season by local time, and bars of passes and turns in each trial: %s, %s, %s in all.",
 		s.count("days", days, "day", "days"), s.count("trials", n.trials, "trial", "trials"),
 		s.count("passes", n.passes, "pass", "passes"), s.count("turns", turns, "turn", "turns"))
-	return s.done(in, alt, panels, timelineTable(trials, zone), eventTable(casts, openings, zone))
+	return s.done(in, alt, panels, timelineData(trials, zone), eventData(casts, openings, zone))
 }
 
 func timelineTrials(in *Input) []timelineTrial {
@@ -409,7 +409,7 @@ func shortened(name string, most int) string {
 	return string(r[:most-1]) + "…"
 }
 
-func timelineTable(trials []timelineTrial, zone *time.Location) Table {
+func timelineData(trials []timelineTrial, zone *time.Location) Table {
 	t := Table{Title: "Trials in order of time", Columns: []Column{
 		textColumn("trial", "Trial", "The trial."),
 		textColumn("start", "Start", "Start of the trial, ISO 8601 with the offset of the site."),
@@ -433,7 +433,7 @@ func timelineTable(trials []timelineTrial, zone *time.Location) Table {
 	return t
 }
 
-func eventTable(casts, openings []time.Time, zone *time.Location) Table {
+func eventData(casts, openings []time.Time, zone *time.Location) Table {
 	t := Table{Title: "Water casts and openings", Columns: []Column{
 		textColumn("time", "Time", "ISO 8601 with the offset of the site."),
 		textColumn("what", "What", "water cast, or opening of active pairs."),

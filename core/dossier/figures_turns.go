@@ -94,7 +94,7 @@ func turnsFigure(in *Input) Figure {
 		s.say(" ", s.count("passes that the estimates leave out", left, "pass that does", "passes that do"), " not count (not scored, sealed, or after the first turn of a visit) ",
 			map[bool]string{true: "is", false: "are"}[left == 1], " not drawn.")
 	}
-	return s.done(in, alt, panels, turnsTable(all))
+	return s.done(in, alt, panels, turnsData(all))
 }
 
 func turnsTitle(role string) string {
@@ -266,7 +266,7 @@ func some(at []XY) []XY {
 	return out
 }
 
-func turnsTable(all []placed) Table {
+func turnsData(all []placed) Table {
 	t := Table{Title: "Places of heads round their pair", Columns: []Column{
 		textColumn("pass", "Pass", "The pass."),
 		textColumn("role", "Role", "What its pair was: active, control or silent."),
