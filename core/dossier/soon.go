@@ -1,12 +1,5 @@
 package dossier
 
-// Report is the whole report: cautions and permits, methods, results with figures
-// and tables, the checklist, what changed after the opening.
-func Report(Input, []Figure) Document { return Document{} }
-
-// Methods are the text of methods and results alone, for a manuscript.
-func Methods(Input, []Figure) Document { return Document{} }
-
 // Tables are the derived tables of the package: exposures, individuals, every
 // estimate, trials, the checklist.
 func Tables(Input) []Table { return nil }

@@ -296,3 +296,6 @@ func exactDigits(v float64) string {
 	}
 	return strconv.FormatFloat(v, 'g', -1, 64)
 }
+
+// exactWhole is a whole number without thin spaces, as a program is given it.
+func exactWhole(n uint64) string { return strconv.FormatUint(n, 10) }
