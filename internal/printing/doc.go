@@ -2,8 +2,3 @@
 // and PNG, HTML, Markdown and DOCX. The same values give the same bytes, but for a
 // PDF that a browser prints.
 package printing
-
-import (
-	_ "codeberg.org/go-pdf/fpdf"
-	_ "gonum.org/v1/plot"
-)

@@ -284,6 +284,7 @@ const (
 	tableFits   = 88
 	smallFits   = 112
 	manyColumns = 9
+	longestName = 32 // of a species, which then stays on one line of its cell
 )
 
 // tableClass says how small a table is set on paper.
@@ -333,7 +334,13 @@ func (g *page) table(p part) {
 				tag = `th scope="row"`
 			}
 			g.WriteString("<" + tag + classOf(c) + " dir=\"auto\">")
-			g.styled(cell.Text, cell.Style)
+			if cell.Style == dossier.Italic && len(cell.Text) <= longestName {
+				g.WriteString(`<span class="whole">`)
+				g.styled(cell.Text, cell.Style)
+				g.WriteString("</span>")
+			} else {
+				g.styled(cell.Text, cell.Style)
+			}
 			g.WriteString("</" + tag[:2] + ">")
 		}
 		g.WriteString("</tr>\n")

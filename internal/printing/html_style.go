@@ -2,7 +2,6 @@ package printing
 
 import (
 	"strconv"
-	"strings"
 
 	"brinefield/core/dossier"
 )
@@ -54,6 +53,7 @@ th,td{text-align:start;vertical-align:top;padding:.28rem .6rem;min-width:2.5rem;
 th:first-child,td:first-child{padding-inline-start:.2rem}
 thead th{vertical-align:bottom;border-bottom:1px solid var(--ink);font-weight:700}
 tbody tr+tr>*{border-top:1px solid var(--hair)}
+.whole{white-space:nowrap}
 .numbers{text-align:end;white-space:nowrap}
 thead .numbers{white-space:normal}
 .table .note{margin:.4rem 0 0}
@@ -100,19 +100,12 @@ th,td{padding:.16rem .42rem;min-width:0}
 
 // printStyle is paperStyle with the words in the margins of each page.
 func printStyle(d dossier.Document) string {
-	title := []rune(titleOf(d))
-	if len(title) > 70 {
-		cut := strings.TrimRight(string(title[:70]), " ,.;:")
-		if i := strings.LastIndexByte(cut, ' '); i > 40 {
-			cut = cut[:i]
-		}
-		title = []rune(cut + " …")
-	}
+	title := short(titleOf(d), 70)
 	small := `font:8pt "Dossier Serif","Liberation Serif","Times New Roman",serif;color:#333`
-	margins := `margin:21mm 19mm 20mm;@top-left{content:` + cssText(string(title)) + ";" + small + `;vertical-align:bottom;padding-bottom:4mm;width:66%;text-align:left}` +
+	margins := `margin:21mm 19mm 20mm;@top-left{content:` + cssText(title) + ";" + small + `;vertical-align:bottom;padding-bottom:4mm;width:66%;text-align:left}` +
 		`@bottom-center{content:counter(page) " / " counter(pages);` + small + `;vertical-align:top;padding-top:4mm}`
 	if d.Invented {
-		margins += `@top-right{content:"Invented demo data";font:700 8pt "Dossier Serif","Liberation Serif","Times New Roman",serif;color:#8a3b00;vertical-align:bottom;padding-bottom:4mm;width:34%;text-align:right}`
+		margins += `@top-right{content:` + cssText(inventedShort) + `;font:700 8pt "Dossier Serif","Liberation Serif","Times New Roman",serif;color:#8a3b00;vertical-align:bottom;padding-bottom:4mm;width:34%;text-align:right}`
 	}
 	return "@page{" + margins + "}\n@page turned{size:landscape}\n" + paperStyle
 }
