@@ -56,7 +56,7 @@ func castNetCDF(in Input, casts []cast) []byte {
 	site := placeOf(in)
 	f := ncFile{attributes: []ncAttribute{
 		{"Conventions", "CF-1.11"},
-		{"title", "Water casts of: " + titleOf(in)},
+		{"title", "Water casts of: " + packageTitle(in)},
 		{"source", "Readings as recorded in season/" + castSource(in.Study)},
 	}}
 	note := ""

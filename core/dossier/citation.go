@@ -28,7 +28,7 @@ func citationFile(in Input) []byte {
 	b.WriteString("cff-version: 1.2.0\n")
 	line("", "message", message)
 	b.WriteString("type: dataset\n")
-	line("", "title", titleOf(in))
+	line("", "title", packageTitle(in))
 	b.WriteString("authors:\n")
 	authors := authorsOf(in.People)
 	if len(authors) == 0 {

@@ -270,7 +270,7 @@ func (d *darwin) watched(p *study.Pass) (float64, bool) {
 
 func (d *darwin) located(depthM float64) map[string]string {
 	e := map[string]string{
-		"datasetName": titleOf(d.in), "locationID": d.siteID(), "locality": d.site.name,
+		"datasetName": packageTitle(d.in), "locationID": d.siteID(), "locality": d.site.name,
 		"minimumDepthInMeters": exactNumber(round(depthM, 3)), "maximumDepthInMeters": exactNumber(round(depthM, 3)),
 	}
 	if l, granted := licenceOf(d.in.Spec.Licence); granted {

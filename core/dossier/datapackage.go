@@ -111,7 +111,7 @@ const printedFile = ReportPDF
 func describe(in Input, h Heading, files []File) ([]byte, error) {
 	d := descriptor{
 		Profile: "data-package", Name: packageName(h.Name), ID: packageID(in, files),
-		Title: titleOf(in), Description: descriptionOf(in, h),
+		Title: packageTitle(in), Description: descriptionOf(in, h),
 		Version: in.Made.Format("2006.1.2"), Created: h.Made,
 		Keywords: keywordsOf(in), Licenses: licencesOf(in), Contributors: contributorsOf(in.People),
 		Sources: []sourceItem{{Title: "The season as it was recorded, in this package", Path: SeasonFolder + "study.toml"}},
@@ -213,7 +213,7 @@ func plainDOI(doi string) string {
 	return doi
 }
 
-func titleOf(in Input) string {
+func packageTitle(in Input) string {
 	if t := oneLine(in.Spec.Title); t != "" {
 		return t
 	}
@@ -313,10 +313,3 @@ func plainORCID(id string) string {
 }
 
 func personName(p Person) string { return oneLine(p.Given + " " + p.Family) }
-
-// authorsOf are the people who are cited.
-func authorsOf(people []Person) []Person {
-	return slices.DeleteFunc(slices.Clone(people), func(p Person) bool {
-		return p.Role != "" && p.Role != "author" || personName(p) == ""
-	})
-}

@@ -54,7 +54,7 @@ type emlWriter struct {
 
 // resource is what every resource has: title, people, words, rights, coverage.
 func (e *emlWriter) resource() {
-	e.text("title", titleOf(e.in))
+	e.text("title", packageTitle(e.in))
 	e.parties("creator", authorsOf(e.in.People))
 	for _, p := range e.in.People {
 		if p.Role == "contributor" && personName(p) != "" {
@@ -328,7 +328,7 @@ func (e *emlWriter) project() {
 		return
 	}
 	e.open("project")
-	e.text("title", titleOf(e.in))
+	e.text("title", packageTitle(e.in))
 	people := authorsOf(e.in.People)
 	if len(people) == 0 {
 		e.open("personnel")

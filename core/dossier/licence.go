@@ -51,7 +51,7 @@ func licenceText(in Input) []byte {
 	if in.Invented {
 		b.WriteString(inventedText + "\n\n")
 	}
-	b.WriteString("Licence of this package: " + titleOf(in) + "\n\n")
+	b.WriteString("Licence of this package: " + packageTitle(in) + "\n\n")
 	l, granted := licenceOf(in.Spec.Licence)
 	switch {
 	case !granted:

@@ -21,7 +21,7 @@ func readmeFile(in Input, h Heading, files []File) []byte {
 	if in.Invented {
 		banner(inventedText)
 	}
-	wrapText(&b, titleOf(in))
+	wrapText(&b, packageTitle(in))
 	b.WriteString("\nAuthors:  " + authorsLine(in.People) + "\n")
 	b.WriteString("Made:     " + oneLine(h.Made) + ", by Brinefield " + versionText(h.Program) + "\n")
 	if l, granted := licenceOf(in.Spec.Licence); granted {

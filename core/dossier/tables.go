@@ -26,7 +26,7 @@ func Tables(in Input) []Table {
 	if in.Findings.Uncertainty != nil {
 		out = append(out, uncertaintyTable(in))
 	}
-	return out
+	return append(out, Checklist(in))
 }
 
 // passTable has one row for each pass, in the order of the season.
