@@ -53,7 +53,7 @@ func castFiles(in Input) []File {
 // (section H.3.4). Without coordinates it cannot be a discrete sampling geometry of
 // CF; then it says so and leaves featureType out.
 func castNetCDF(in Input, casts []cast) []byte {
-	site := placeOf(in)
+	site := sitePlaceOf(in)
 	f := ncFile{attributes: []ncAttribute{
 		{"Conventions", "CF-1.11"},
 		{"title", "Water casts of: " + packageTitle(in)},

@@ -89,11 +89,11 @@ var measureTerms = []term{
 func darwinKind(name string) columnKind {
 	switch name {
 	case "decimalLatitude", "decimalLongitude", "coordinateUncertaintyInMeters", "minimumDepthInMeters", "maximumDepthInMeters", "sampleSizeValue":
-		return numberColumn
+		return numberKind
 	case "individualCount":
-		return integerColumn
+		return integerKind
 	}
-	return textColumn
+	return textKind
 }
 
 func darwinWhat(name string) string {
@@ -134,7 +134,7 @@ type darwin struct {
 
 func newDarwin(in Input) *darwin {
 	d := &darwin{
-		in: in, prefix: packageName(in.Name), site: placeOf(in),
+		in: in, prefix: packageName(in.Name), site: sitePlaceOf(in),
 		animals: map[string]*study.Individual{}, worked: map[string]*Pass{}, waters: map[string]TrialWater{},
 	}
 	for i := range in.Study.Individuals {

@@ -99,17 +99,17 @@ func (t *csvTable) field(i int, name string) schemaField {
 		f.Type, f.Description = t.guess(i), whatOfColumn(name)
 	}
 	if !t.keeps(i, f.Type, c) { // what the cells do not keep is not promised
-		f.Type, c = textColumn, constraints{}
+		f.Type, c = textKind, constraints{}
 	}
 	if f.Unit != "" {
 		f.Description = strings.TrimSpace(f.Description + " Unit: " + f.Unit + ".")
 	}
 	switch f.Type {
-	case yesNoColumn:
+	case yesNoKind:
 		f.TrueValues, f.FalseValues = []string{"yes"}, []string{"no"}
-	case timeColumn:
+	case timeKind:
 		f.Format = "any"
-	case textColumn, numberColumn, integerColumn, dateColumn:
+	case textKind, numberKind, integerKind, dateKind:
 	}
 	if c.Required || len(c.Enum) > 0 || c.Minimum != nil || c.Maximum != nil {
 		f.Constraints = &c
@@ -125,14 +125,14 @@ func (t *csvTable) guess(i int) columnKind {
 			continue
 		}
 		if !isNumber(r[i]) {
-			return textColumn
+			return textKind
 		}
 		some = true
 	}
 	if some {
-		return numberColumn
+		return numberKind
 	}
-	return textColumn
+	return textKind
 }
 
 // isNumber reports whether s is a number as every reader of CSV takes it: decimal
@@ -158,19 +158,19 @@ func (t *csvTable) keeps(i int, kind columnKind, c constraints) bool {
 			return false
 		}
 		switch kind {
-		case yesNoColumn:
+		case yesNoKind:
 			if cell != "yes" && cell != "no" {
 				return false
 			}
-		case numberColumn, integerColumn:
+		case numberKind, integerKind:
 			v, err := strconv.ParseFloat(cell, 64)
 			if err != nil || !isNumber(cell) || c.Minimum != nil && v < *c.Minimum || c.Maximum != nil && v > *c.Maximum {
 				return false
 			}
-			if _, err := strconv.ParseInt(cell, 10, 64); kind == integerColumn && err != nil {
+			if _, err := strconv.ParseInt(cell, 10, 64); kind == integerKind && err != nil {
 				return false
 			}
-		case textColumn, timeColumn, dateColumn:
+		case textKind, timeKind, dateKind:
 		}
 	}
 	return true

@@ -20,7 +20,7 @@ func emlFile(in Input, files []File) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	e := &emlWriter{in: in, site: placeOf(in), custom: map[string]bool{}}
+	e := &emlWriter{in: in, site: sitePlaceOf(in), custom: map[string]bool{}}
 	id, system := "brinefield:"+packageName(in.Name)+":"+in.Made.UTC().Format("20060102T150405Z"), "brinefield"
 	if doi := plainDOI(in.Spec.DOI); doi != "" {
 		id, system = "https://doi.org/"+doi, "https://doi.org"

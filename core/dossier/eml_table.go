@@ -87,19 +87,19 @@ func (e *emlWriter) attribute(t *csvTable, i int, c schemaField) {
 	e.text("storageType", string(c.Type))
 	e.open("measurementScale")
 	switch c.Type {
-	case numberColumn, integerColumn:
+	case numberKind, integerKind:
 		e.numbers(t, i, c)
-	case timeColumn:
+	case timeKind:
 		e.open("dateTime")
 		e.text("formatString", t.timeFormat(i))
 		e.close("dateTime")
-	case dateColumn:
+	case dateKind:
 		e.open("dateTime")
 		e.text("formatString", "YYYY-MM-DD")
 		e.close("dateTime")
-	case yesNoColumn:
+	case yesNoKind:
 		e.codes([]string{"yes", "no"})
-	case textColumn:
+	case textKind:
 		if c.Constraints != nil && len(c.Constraints.Enum) > 0 {
 			e.codes(c.Constraints.Enum)
 			break
@@ -153,7 +153,7 @@ func (e *emlWriter) numbers(t *csvTable, i int, c schemaField) {
 		u = emlUnits[""]
 	}
 	kind := "real"
-	if c.Type == integerColumn {
+	if c.Type == integerKind {
 		kind = "integer"
 	}
 	e.open(scale)

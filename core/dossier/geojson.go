@@ -19,7 +19,7 @@ type place struct {
 // datumText is the datum of all coordinates: what satellite positioning gives.
 const datumText = "EPSG:4326"
 
-func placeOf(in Input) place {
+func sitePlaceOf(in Input) place {
 	f := in.Facts.Place
 	p := place{name: oneLine(f.Name), uncertaintyM: f.UncertaintyM, coarsened: f.Coarsened}
 	if p.name == "" && in.Study != nil {
@@ -63,7 +63,7 @@ type (
 // and the bearing of the frame is known are pairs and plates placed on the Earth, as
 // if the frame's origin lay at the site's coordinates.
 func sitesFile(in Input) ([]byte, error) {
-	p := placeOf(in)
+	p := sitePlaceOf(in)
 	if !p.known || in.Study == nil {
 		return nil, nil
 	}
