@@ -18,7 +18,7 @@ func citationFile(in Input) []byte {
 	var b strings.Builder
 	line := func(indent, key, value string) {
 		if value != "" {
-			b.WriteString(indent + key + ": " + quoted(value) + "\n")
+			b.WriteString(indent + key + ": " + jsonText(value) + "\n")
 		}
 	}
 	message := "Cite this data package by these entries."
@@ -32,7 +32,7 @@ func citationFile(in Input) []byte {
 	b.WriteString("authors:\n")
 	authors := authorsOf(in.People)
 	if len(authors) == 0 {
-		b.WriteString("  - name: " + quoted(notRecordedText) + "\n") // the format demands one
+		b.WriteString("  - name: " + jsonText(notRecordedText) + "\n") // the format demands one
 	}
 	for _, p := range authors {
 		indent := "  - "
@@ -64,14 +64,14 @@ func citationFile(in Input) []byte {
 	if words := keywordsOf(in); len(words) > 0 {
 		b.WriteString("keywords:\n")
 		for _, k := range words {
-			b.WriteString("  - " + quoted(k) + "\n")
+			b.WriteString("  - " + jsonText(k) + "\n")
 		}
 	}
 	return []byte(b.String())
 }
 
-// quoted is a text as a JSON string; without escapes of HTML.
-func quoted(s string) string {
+// jsonText is a text as a JSON string; without escapes of HTML.
+func jsonText(s string) string {
 	var b strings.Builder
 	e := json.NewEncoder(&b)
 	e.SetEscapeHTML(false)

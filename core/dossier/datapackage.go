@@ -93,10 +93,10 @@ type (
 		Maximum  *float64 `json:"maximum,omitempty"`
 	}
 	foreignKey struct {
-		Fields    []string  `json:"fields"`
-		Reference reference `json:"reference"`
+		Fields    []string     `json:"fields"`
+		Reference keyReference `json:"reference"`
 	}
-	reference struct {
+	keyReference struct {
 		Resource string   `json:"resource"` // "" is the table itself
 		Fields   []string `json:"fields"`
 	}

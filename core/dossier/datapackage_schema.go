@@ -74,7 +74,7 @@ func (t *csvTable) schema(all map[string]*csvTable, names map[string]string) *ta
 		if l.file != t.file || to == nil || !t.within(l.column, to, l.key) {
 			continue
 		}
-		ref := reference{Resource: names[l.to], Fields: []string{l.key}}
+		ref := keyReference{Resource: names[l.to], Fields: []string{l.key}}
 		if l.to == t.file {
 			ref.Resource = ""
 		}
