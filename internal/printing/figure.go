@@ -2,12 +2,77 @@ package printing
 
 import (
 	"errors"
+	"fmt"
 
 	"brinefield/core/dossier"
 	"brinefield/internal/app"
 )
 
-// Figure draws one figure.
+// Figure draws one figure at its printed size, 88 or 180 mm wide: "svg" with its
+// letters embedded, "pdf" with embedded subsets of its fonts, "png" at 300 dpi. The same figure
+// gives the same bytes. A figure with Why, and one whose axes or grids make no
+// sense, is an error that names the panel.
 func (p *Printer) Figure(f dossier.Figure, fp app.FigurePrint) ([]byte, error) {
-	return nil, errors.New("not yet")
+	write := map[string]func(*sheet) ([]byte, error){"svg": (*sheet).svg, "pdf": (*sheet).pdf, "png": (*sheet).png}[fp.Format]
+	if write == nil {
+		return nil, fmt.Errorf("figure %q: format %q is not known: svg, pdf or png", f.Name, fp.Format)
+	}
+	s, err := draw(f, fp.Wide)
+	if err != nil {
+		return nil, fmt.Errorf("figure %q: %w", f.Name, err)
+	}
+	out, err := write(s)
+	if err != nil {
+		return nil, fmt.Errorf("figure %q as %s: %w", f.Name, fp.Format, err)
+	}
+	return out, nil
+}
+
+// draw lays a figure out.
+func draw(f dossier.Figure, wide bool) (*sheet, error) {
+	switch {
+	case f.Why != "":
+		return nil, fmt.Errorf("there is nothing to draw: %s", f.Why)
+	case len(f.Panels) == 0:
+		return nil, errors.New("it has no panel")
+	case len(f.Panels) > mostPanels:
+		return nil, fmt.Errorf("it has %d panels: at most %d fit", len(f.Panels), mostPanels)
+	}
+	if err := loadFonts(); err != nil {
+		return nil, err
+	}
+	panels, width, height, err := layOut(f, wide)
+	if err != nil {
+		return nil, err
+	}
+	s := &sheet{width: width, height: height, title: f.Title, alt: f.Alt}
+	for i, p := range panels {
+		c := &canvas{placed: p, s: s}
+		if err := c.all(); err != nil {
+			return nil, fmt.Errorf("panel %d: %w", i+1, err)
+		}
+	}
+	return s, nil
+}
+
+// all draws a panel: shades beneath everything, then the layers in order, frame and
+// ticks, words on top.
+func (c *canvas) all() error {
+	for _, l := range c.Layers {
+		if t, ok := l.(dossier.Tones); ok {
+			if err := c.tones(t); err != nil {
+				return err
+			}
+		}
+	}
+	for _, l := range c.Layers {
+		if err := c.layer(l); err != nil {
+			return err
+		}
+	}
+	for _, it := range c.over {
+		c.s.put(it)
+	}
+	c.furniture(c.s)
+	return nil
 }
