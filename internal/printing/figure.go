@@ -41,7 +41,7 @@ func draw(f dossier.Figure, wide bool) (*sheet, error) {
 	if err := loadFonts(); err != nil {
 		return nil, err
 	}
-	panels, width, height, err := layOut(f, wide)
+	panels, width, height, err := layPanels(f, wide)
 	if err != nil {
 		return nil, err
 	}

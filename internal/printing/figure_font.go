@@ -34,7 +34,7 @@ type segment struct {
 const emUnits = 2048 // of Liberation Sans
 
 var (
-	upright, slanted *typeface
+	uprightFace, slantedFace *typeface
 	fontsOnce        sync.Once
 	errFonts         error
 )
@@ -64,12 +64,12 @@ func loadFonts() error {
 				}
 			}
 			if f.Font.Style == 0 {
-				upright = t
+				uprightFace = t
 			} else {
-				slanted = t
+				slantedFace = t
 			}
 		}
-		if upright == nil || slanted == nil {
+		if uprightFace == nil || slantedFace == nil {
 			errFonts = errors.New("the built-in font Liberation Sans is not complete")
 		}
 	})
@@ -78,9 +78,9 @@ func loadFonts() error {
 
 func faceOf(italic bool) *typeface {
 	if italic {
-		return slanted
+		return slantedFace
 	}
-	return upright
+	return uprightFace
 }
 
 // outline gives the outline of a letter in em.
@@ -196,8 +196,8 @@ func printable(text string) string {
 			break
 		}
 		n++
-		_, plain := upright.advance[r]
-		_, italic := slanted.advance[r]
+		_, plain := uprightFace.advance[r]
+		_, italic := slantedFace.advance[r]
 		_, high := raised[r]
 		switch other, ok := instead[r]; {
 		case plain && italic || high:

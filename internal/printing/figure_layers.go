@@ -322,7 +322,7 @@ func drawMarks(s *sheet, at []point, l dossier.Look) {
 	if c, ok := colourOf(l.Line); ok {
 		m.line = &c
 	}
-	if _, closed := outline(l.Mark, 1); !closed {
+	if _, closed := markOutline(l.Mark, 1); !closed {
 		if m.line == nil {
 			m.line = m.fill
 		}

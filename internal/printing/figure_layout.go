@@ -35,8 +35,8 @@ type placed struct {
 	edge                     float64 // left end of the panel's room
 }
 
-// layOut places the panels of a figure and gives the height of the sheet.
-func layOut(f dossier.Figure, wide bool) ([]*placed, float64, float64, error) {
+// layPanels places the panels of a figure and gives the height of the sheet.
+func layPanels(f dossier.Figure, wide bool) ([]*placed, float64, float64, error) {
 	width := singleWide
 	columns := 1
 	if wide {

@@ -118,7 +118,7 @@ func pdfMarks(doc *fpdf.Fpdf, m marks) {
 		pdfLine(doc, *m.line, m.stroke, nil)
 		how += "D"
 	}
-	shape, closed := outline(m.shape, m.size)
+	shape, closed := markOutline(m.shape, m.size)
 	for _, at := range m.at {
 		if m.shape == dossier.Circle {
 			for _, seg := range circle(at, m.size/2) {

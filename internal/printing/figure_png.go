@@ -104,7 +104,7 @@ func vgSegments(path *vg.Path, segs []segment, to func(point) vg.Point) {
 }
 
 func pngMarks(c *vgimg.Canvas, m marks, up func(point) vg.Point) {
-	shape, closed := outline(m.shape, m.size)
+	shape, closed := markOutline(m.shape, m.size)
 	one := func(at point) vg.Path {
 		var path vg.Path
 		if m.shape == dossier.Circle {

@@ -105,9 +105,9 @@ func (s *sheet) say(at point, runs []textRun, size, turn float64, align string, 
 
 func plainRun(text string) []textRun { return []textRun{{text: text}} }
 
-// outline gives the corners of a mark around the origin: closed shapes, or open
+// markOutline gives the corners of a mark around the origin: closed shapes, or open
 // strokes. A circle has none.
-func outline(m dossier.Mark, size float64) (lines [][]point, closed bool) {
+func markOutline(m dossier.Mark, size float64) (lines [][]point, closed bool) {
 	r := size / 2
 	switch m {
 	case dossier.Square:

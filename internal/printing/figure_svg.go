@@ -38,7 +38,7 @@ func (s *sheet) svg() ([]byte, error) {
 	for _, it := range s.items {
 		switch it := it.(type) {
 		case stroked:
-			fmt.Fprintf(&b, `<path fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, hex(it.colour), short(it.width))
+			fmt.Fprintf(&b, `<path fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, hexOf(it.colour), short(it.width))
 			if it.dash != nil {
 				d := make([]string, len(it.dash))
 				for i, v := range it.dash {
@@ -52,7 +52,7 @@ func (s *sheet) svg() ([]byte, error) {
 			}
 			b.WriteString("\"/>\n")
 		case filled:
-			fmt.Fprintf(&b, `<path fill="%s" fill-rule="evenodd" d="`, hex(it.colour))
+			fmt.Fprintf(&b, `<path fill="%s" fill-rule="evenodd" d="`, hexOf(it.colour))
 			for _, l := range it.areas {
 				svgPath(&b, l, true)
 			}
@@ -140,13 +140,13 @@ func svgPath(b *bytes.Buffer, line []point, closed bool) {
 func svgMarks(b *bytes.Buffer, m marks) {
 	fill, line := "none", "none"
 	if m.fill != nil {
-		fill = hex(*m.fill)
+		fill = hexOf(*m.fill)
 	}
 	if m.line != nil {
-		line = hex(*m.line)
+		line = hexOf(*m.line)
 	}
 	fmt.Fprintf(b, `<path fill="%s" stroke="%s" stroke-width="%s" d="`, fill, line, short(m.stroke))
-	shape, closed := outline(m.shape, m.size)
+	shape, closed := markOutline(m.shape, m.size)
 	for _, at := range m.at {
 		if m.shape == dossier.Circle {
 			r := m.size / 2
@@ -194,7 +194,7 @@ func svgWords(b *bytes.Buffer, w words) {
 	if w.halo > 0 {
 		fmt.Fprintf(b, `<text %s fill="#fff" stroke="#fff" stroke-width="%s" stroke-linejoin="round" aria-hidden="true">%s</text>`+"\n", where, short(w.halo), text.String())
 	}
-	fmt.Fprintf(b, `<text %s fill="%s">%s</text>`+"\n", where, hex(w.colour), text.String())
+	fmt.Fprintf(b, `<text %s fill="%s">%s</text>`+"\n", where, hexOf(w.colour), text.String())
 }
 
 // short prints a length to a hundredth of a point.
@@ -206,7 +206,7 @@ func short(v float64) string {
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
-func hex(c color.NRGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
+func hexOf(c color.NRGBA) string { return fmt.Sprintf("#%02x%02x%02x", c.R, c.G, c.B) }
 
 func escaped(text string) string {
 	var b strings.Builder
