@@ -349,7 +349,7 @@ func (l legend) draw(s *sheet, b box, below float64) {
 		s.put(filled{areas: [][]point{back.corners()}, colour: colours[dossier.Paper]})
 	}
 	for _, k := range l.entries {
-		sample(s, k.LegendEntry, at.x+k.x, at.y+k.y, l.sample)
+		keySample(s, k.LegendEntry, at.x+k.x, at.y+k.y, l.sample)
 		for i, line := range k.lines {
 			s.say(point{at.x + k.x + l.sample + keyGap, at.y + k.y + tickPt*(0.36+leading*float64(i))}, plainRun(line), tickPt, 0, "left", 0)
 		}
@@ -360,8 +360,8 @@ func (b box) corners() []point {
 	return []point{{b.x0, b.y0}, {b.x1, b.y0}, {b.x1, b.y1}, {b.x0, b.y1}}
 }
 
-// sample draws what a legend entry explains; y is its middle.
-func sample(s *sheet, e dossier.LegendEntry, x, y, wide float64) {
+// keySample draws what a legend entry explains; y is its middle.
+func keySample(s *sheet, e dossier.LegendEntry, x, y, wide float64) {
 	switch e.Sample {
 	case "area":
 		drawArea(s, box{x, y - 2.7, x + wide, y + 2.7}.corners(), e.Look, nil)
