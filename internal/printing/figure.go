@@ -13,7 +13,7 @@ import (
 // gives the same bytes. A figure with Why, and one whose axes or grids make no
 // sense, is an error that names the panel.
 func (p *Printer) Figure(f dossier.Figure, fp app.FigurePrint) ([]byte, error) {
-	write := map[string]func(*sheet) ([]byte, error){"svg": (*sheet).svg, "pdf": (*sheet).pdf, "png": (*sheet).png}[fp.Format]
+	write := map[string]func(*drawing) ([]byte, error){"svg": (*drawing).svg, "pdf": (*drawing).pdf, "png": (*drawing).png}[fp.Format]
 	if write == nil {
 		return nil, fmt.Errorf("figure %q: format %q is not known: svg, pdf or png", f.Name, fp.Format)
 	}
@@ -29,7 +29,7 @@ func (p *Printer) Figure(f dossier.Figure, fp app.FigurePrint) ([]byte, error) {
 }
 
 // draw lays a figure out.
-func draw(f dossier.Figure, wide bool) (*sheet, error) {
+func draw(f dossier.Figure, wide bool) (*drawing, error) {
 	switch {
 	case f.Why != "":
 		return nil, fmt.Errorf("there is nothing to draw: %s", f.Why)
@@ -45,7 +45,7 @@ func draw(f dossier.Figure, wide bool) (*sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &sheet{width: width, height: height, title: f.Title, alt: f.Alt}
+	s := &drawing{width: width, height: height, title: f.Title, alt: f.Alt}
 	for i, p := range panels {
 		c := &canvas{placed: p, s: s}
 		if err := c.all(); err != nil {

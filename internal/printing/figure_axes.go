@@ -243,7 +243,7 @@ type level struct {
 	height float64 // of the labels
 }
 
-const apart = 4.0 // least gap of two labels beside each other, in points
+const labelGap = 4.0 // least gap of two labels beside each other, in points
 
 // xAxis lays the labels of a level axis of that width: never one over another. Own
 // labels that are too wide are broken at their spaces, then turned upright; then
@@ -329,7 +329,7 @@ func fits(m []mark, width float64) bool {
 			continue
 		}
 		half := widest(t.lines, tickPt) / 2
-		if t.share*width-half < end+apart {
+		if t.share*width-half < end+labelGap {
 			return false
 		}
 		end = t.share*width + half
@@ -346,7 +346,7 @@ func dropped(m []mark, width float64) []mark {
 			continue
 		}
 		half := widest(t.lines, tickPt) / 2
-		if t.share*width-half < end+apart {
+		if t.share*width-half < end+labelGap {
 			out[i].lines = nil
 			continue
 		}

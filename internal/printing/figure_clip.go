@@ -121,7 +121,7 @@ func clipArea(area []point, b box) []point {
 func atX(p, q point, x float64) point { return point{x, p.y + (q.y-p.y)*(x-p.x)/(q.x-p.x)} }
 func atY(p, q point, y float64) point { return point{p.x + (q.x-p.x)*(y-p.y)/(q.y-p.y), y} }
 
-// hatch gives lines at 45° inside an outline, gap apart. All areas of a sheet
+// hatch gives lines at 45° inside an outline, gap labelGap. All areas of a sheet
 // share one grid of lines.
 func hatch(area []point, gap float64) [][]point {
 	if len(area) < 3 {

@@ -40,7 +40,7 @@ func (c *canvas) contours(l dossier.Contours) error {
 		return err
 	}
 	if len(l.Levels) > mostLevels {
-		return fmt.Errorf("%d contour levels are more than can be told apart", len(l.Levels))
+		return fmt.Errorf("%d contour levels are more than can be told labelGap", len(l.Levels))
 	}
 	var lines [][]point
 	ink := 0

@@ -76,7 +76,7 @@ func loadFonts() error {
 	return errFonts
 }
 
-func faceOf(italic bool) *typeface {
+func figureFace(italic bool) *typeface {
 	if italic {
 		return slantedFace
 	}
@@ -115,7 +115,7 @@ func (t *typeface) outline(r rune) []segment {
 
 // textWidth is the width of a text in points.
 func textWidth(text string, size float64, italic bool) float64 {
-	t := faceOf(italic)
+	t := figureFace(italic)
 	w := 0.0
 	for _, r := range text {
 		if low, ok := raised[r]; ok {
@@ -138,26 +138,26 @@ const (
 	raisedBy   = 0.36 // em of the text
 )
 
-// piece is a stretch of text in one face and size, as it is put on the paper; x
+// wordPiece is a stretch of text in one face and size, as it is put on the paper; x
 // and y are from where the text begins, y downwards.
-type piece struct {
+type wordPiece struct {
 	text   string
 	italic bool
 	size   float64
 	x, y   float64
 }
 
-// pieces splits text where face or size change.
-func pieces(runs []textRun, size float64) []piece {
-	var out []piece
+// wordPieces splits text where face or size change.
+func wordPieces(runs []textRun, size float64) []wordPiece {
+	var out []wordPiece
 	x := 0.0
 	for _, run := range runs {
 		for _, r := range run.text {
-			p := piece{italic: run.italic, size: size, x: x}
+			p := wordPiece{italic: run.italic, size: size, x: x}
 			if low, ok := raised[r]; ok {
 				r, p.size, p.y = low, size*raisedSize, -size*raisedBy
 			}
-			x += faceOf(run.italic).advance[r] * p.size
+			x += figureFace(run.italic).advance[r] * p.size
 			if n := len(out) - 1; n >= 0 && out[n].italic == p.italic && out[n].size == p.size {
 				out[n].text += string(r)
 				continue

@@ -20,7 +20,7 @@ const (
 // canvas draws the layers of one panel.
 type canvas struct {
 	*placed
-	s     *sheet
+	s     *drawing
 	over  []item // words of layers, which lie above all else
 	taken []box  // where words of contours lie
 }
@@ -104,7 +104,7 @@ func (c *canvas) line(l dossier.Line) error {
 	return nil
 }
 
-func drawLine(s *sheet, lines [][]point, closed bool, l dossier.Look) {
+func drawLine(s *drawing, lines [][]point, closed bool, l dossier.Look) {
 	if colour, ok := colourOf(l.Line); ok && len(lines) > 0 {
 		s.put(stroked{lines: lines, closed: closed, colour: colour, width: widthOf(l), dash: dashOf(l)})
 	}
@@ -149,7 +149,7 @@ func (c *canvas) band(l dossier.Band) error {
 
 // drawArea fills or hatches an outline; edge are the pieces of it that are drawn,
 // nil = all.
-func drawArea(s *sheet, ring []point, l dossier.Look, edge [][]point) {
+func drawArea(s *drawing, ring []point, l dossier.Look, edge [][]point) {
 	if len(ring) > 2 {
 		fill, ok := colourOf(l.Fill)
 		switch {
@@ -308,7 +308,7 @@ func (c *canvas) placedBelow(v float64, upright bool) bool {
 	return log && v <= 0
 }
 
-func drawMarks(s *sheet, at []point, l dossier.Look) {
+func drawMarks(s *drawing, at []point, l dossier.Look) {
 	if len(at) == 0 || l.Mark == dossier.NoMark {
 		return
 	}
@@ -334,7 +334,7 @@ func drawMarks(s *sheet, at []point, l dossier.Look) {
 }
 
 // head draws the head of an arrow.
-func head(s *sheet, tip, way point, l dossier.Look, long float64) {
+func head(s *drawing, tip, way point, l dossier.Look, long float64) {
 	n := math.Hypot(way.x, way.y)
 	colour, ok := colourOf(l.Line)
 	if !ok || !(n > 0) || math.IsInf(n, 0) {

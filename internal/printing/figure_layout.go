@@ -179,7 +179,7 @@ func (p *placed) to(x, y float64) point {
 }
 
 // furniture draws frame, ticks, labels and title.
-func (p *placed) furniture(s *sheet) {
+func (p *placed) furniture(s *drawing) {
 	ink := colours[dossier.Ink]
 	b := p.plot
 	if !p.X.Hidden && !p.Y.Hidden && p.EqualScale {
@@ -227,7 +227,7 @@ func (p *placed) furniture(s *sheet) {
 	p.labels(s)
 }
 
-func (p *placed) labels(s *sheet) {
+func (p *placed) labels(s *drawing) {
 	b := p.plot
 	y := b.y1
 	if !p.X.Hidden {
@@ -331,7 +331,7 @@ func legendOf(p dossier.Panel, w, h, cell float64) legend {
 }
 
 // draw puts the legend into its corner of b, or below at that height.
-func (l legend) draw(s *sheet, b box, below float64) {
+func (l legend) draw(s *drawing, b box, below float64) {
 	if len(l.entries) == 0 {
 		return
 	}
@@ -361,7 +361,7 @@ func (b box) corners() []point {
 }
 
 // keySample draws what a legend entry explains; y is its middle.
-func keySample(s *sheet, e dossier.LegendEntry, x, y, wide float64) {
+func keySample(s *drawing, e dossier.LegendEntry, x, y, wide float64) {
 	switch e.Sample {
 	case "area":
 		drawArea(s, box{x, y - 2.7, x + wide, y + 2.7}.corners(), e.Look, nil)

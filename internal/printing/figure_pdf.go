@@ -14,7 +14,7 @@ import (
 
 // pdf writes the sheet as one page of its own size, letters embedded. It carries no
 // time of its making, so that the same figure gives the same bytes.
-func (s *sheet) pdf() ([]byte, error) {
+func (s *drawing) pdf() ([]byte, error) {
 	doc := fpdf.NewCustom(&fpdf.InitType{UnitStr: "pt", Size: fpdf.SizeType{Wd: s.width, Ht: s.height}})
 	fixed := time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 	doc.SetCreationDate(fixed)
@@ -28,7 +28,7 @@ func (s *sheet) pdf() ([]byte, error) {
 	doc.SetAutoPageBreak(false, 0)
 	for _, italic := range []bool{false, true} {
 		if used := s.letters(italic); len(used) > 0 {
-			ttf := fpdf.UTF8CutFont(bytes.Clone(faceOf(italic).ttf), string(used))
+			ttf := fpdf.UTF8CutFont(bytes.Clone(figureFace(italic).ttf), string(used))
 			doc.AddUTF8FontFromBytes(pdfFamily(italic), "", ttf)
 		}
 	}
@@ -162,7 +162,7 @@ func pdfWords(doc *fpdf.Fpdf, w words) {
 		defer doc.TransformEnd()
 	}
 	put := func() {
-		for _, p := range pieces(w.runs, w.size) {
+		for _, p := range wordPieces(w.runs, w.size) {
 			doc.SetFont(pdfFamily(p.italic), "", p.size)
 			doc.Text(w.at.x+p.x, w.at.y+p.y, p.text)
 		}

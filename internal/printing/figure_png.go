@@ -21,7 +21,7 @@ import (
 const printDPI = 300
 
 // png paints the sheet at 300 dpi and says so in the file.
-func (s *sheet) png() ([]byte, error) {
+func (s *drawing) png() ([]byte, error) {
 	c := vgimg.NewWith(vgimg.UseWH(vg.Length(s.width), vg.Length(s.height)), vgimg.UseDPI(printDPI), vgimg.UseBackgroundColor(color.White))
 	// vg counts upwards from the bottom.
 	up := func(p point) vg.Point { return vg.Point{X: vg.Length(p.x), Y: vg.Length(s.height - p.y)} }
@@ -134,8 +134,8 @@ func pngMarks(c *vgimg.Canvas, m marks, up func(point) vg.Point) {
 func pngWords(c *vgimg.Canvas, w words, up func(point) vg.Point) {
 	sin, cos := math.Sincos(w.turn * math.Pi / 180)
 	var path vg.Path
-	for _, pc := range pieces(w.runs, w.size) {
-		t, x := faceOf(pc.italic), pc.x
+	for _, pc := range wordPieces(w.runs, w.size) {
+		t, x := figureFace(pc.italic), pc.x
 		for _, r := range pc.text {
 			vgSegments(&path, t.outline(r), func(p point) vg.Point {
 				dx, dy := x+p.x*pc.size, pc.y+p.y*pc.size

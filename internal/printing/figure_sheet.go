@@ -8,10 +8,10 @@ import (
 	"brinefield/core/dossier"
 )
 
-// sheet is a figure laid out: what is put on the paper, in order. Lengths are
+// drawing is a figure laid out: what is put on the paper, in order. Lengths are
 // points (1/72 inch) from the top left, y downwards. All three formats are
 // written from the same sheet, so they cannot disagree.
-type sheet struct {
+type drawing struct {
 	width, height float64
 	title, alt    string
 	items         []item
@@ -76,16 +76,16 @@ func (marks) item()   {}
 func (words) item()   {}
 func (raster) item()  {}
 
-func (s *sheet) put(it item) { s.items = append(s.items, it) }
+func (s *drawing) put(it item) { s.items = append(s.items, it) }
 
 // line puts one straight line.
-func (s *sheet) line(a, b point, c color.NRGBA, width float64) {
+func (s *drawing) line(a, b point, c color.NRGBA, width float64) {
 	s.put(stroked{lines: [][]point{{a, b}}, colour: c, width: width})
 }
 
 // say puts runs of text; align is how they lie at the place: "left", "middle" or
 // "right".
-func (s *sheet) say(at point, runs []textRun, size, turn float64, align string, halo float64) {
+func (s *drawing) say(at point, runs []textRun, size, turn float64, align string, halo float64) {
 	w := runsWidth(runs, size)
 	if w == 0 {
 		return

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/base64"
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"hash/crc32"
 	"image/color"
@@ -15,8 +14,6 @@ import (
 	"strconv"
 	"strings"
 
-	"codeberg.org/go-pdf/fpdf"
-
 	"brinefield/core/dossier"
 )
 
@@ -24,25 +21,25 @@ import (
 // aloud and mended. The letters that occur are embedded as a font. A
 // program that ignores embedded fonts takes Arial or Helvetica, whose letters
 // are exactly as wide.
-func (s *sheet) svg() ([]byte, error) {
+func (s *drawing) svg() ([]byte, error) {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img">`,
-		short(s.width/pointsPerMm), short(s.height/pointsPerMm), short(s.width), short(s.height))
+		pts(s.width/pointsPerMm), pts(s.height/pointsPerMm), pts(s.width), pts(s.height))
 	b.WriteString("\n<title>" + escaped(s.title) + "</title>\n<desc>" + escaped(s.alt) + "</desc>\n")
 	style, err := s.fontStyle()
 	if err != nil {
 		return nil, err
 	}
 	b.WriteString(style)
-	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="#fff"/>`+"\n", short(s.width), short(s.height))
+	fmt.Fprintf(&b, `<rect width="%s" height="%s" fill="#fff"/>`+"\n", pts(s.width), pts(s.height))
 	for _, it := range s.items {
 		switch it := it.(type) {
 		case stroked:
-			fmt.Fprintf(&b, `<path fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, hexOf(it.colour), short(it.width))
+			fmt.Fprintf(&b, `<path fill="none" stroke="%s" stroke-width="%s" stroke-linejoin="round"`, hexOf(it.colour), pts(it.width))
 			if it.dash != nil {
 				d := make([]string, len(it.dash))
 				for i, v := range it.dash {
-					d[i] = short(v)
+					d[i] = pts(v)
 				}
 				b.WriteString(` stroke-dasharray="` + strings.Join(d, " ") + `"`)
 			}
@@ -68,7 +65,7 @@ func (s *sheet) svg() ([]byte, error) {
 			}
 			data := base64.StdEncoding.EncodeToString(raw.Bytes())
 			fmt.Fprintf(&b, `<image x="%s" y="%s" width="%s" height="%s" preserveAspectRatio="none" xlink:href="data:image/png;base64,%s"/>`+"\n",
-				short(it.at.x), short(it.at.y), short(it.width), short(it.height), data)
+				pts(it.at.x), pts(it.at.y), pts(it.width), pts(it.height), data)
 		}
 	}
 	b.WriteString("</g>\n</svg>\n")
@@ -78,36 +75,40 @@ func (s *sheet) svg() ([]byte, error) {
 // fontStyle embeds the letters that occur, one font for each face, and opens the
 // group that uses them. The font is named after its letters: in a page that holds
 // several figures none takes the letters of another.
-func (s *sheet) fontStyle() (string, error) {
-	upright, slanted := s.letters(false), s.letters(true)
-	family := fmt.Sprintf("Figure Sans %08x", crc32.ChecksumIEEE([]byte(string(upright)+"/"+string(slanted))))
+func (s *drawing) fontStyle() (string, error) {
+	sets := [2][]rune{s.letters(false), s.letters(true)}
+	family := fmt.Sprintf("Figure Sans %08x", crc32.ChecksumIEEE([]byte(string(sets[0])+"/"+string(sets[1]))))
 	var b strings.Builder
 	b.WriteString("<style>\n")
-	for i, used := range [][]rune{upright, slanted} {
-		if len(used) == 0 {
+	for i, letters := range sets {
+		if len(letters) == 0 {
 			continue
 		}
-		ttf := fpdf.UTF8CutFont(slices.Clone(faceOf(i == 1).ttf), string(used))
-		if len(ttf) == 0 {
-			return "", errors.New("the font cannot be cut to the letters that occur")
+		used := map[rune]bool{}
+		for _, r := range letters {
+			used[r] = true
+		}
+		font, err := subset(figureFace(i == 1).ttf, used, "Figure Sans")
+		if err != nil {
+			return "", err
 		}
 		style := [2]string{"normal", "italic"}[i]
-		fmt.Fprintf(&b, "@font-face{font-family:'%s';font-style:%s;src:url(data:font/ttf;base64,%s) format('truetype')}\n",
-			family, style, base64.StdEncoding.EncodeToString(ttf))
+		fmt.Fprintf(&b, "@font-face{font-family:'%s';font-style:%s;src:url(data:font/woff;base64,%s) format('woff')}\n",
+			family, style, base64.StdEncoding.EncodeToString(font))
 	}
 	fmt.Fprintf(&b, `</style>`+"\n"+`<g font-family="'%s','Liberation Sans',Arial,Helvetica,sans-serif" style="font-kerning:none;white-space:pre">`+"\n", family)
 	return b.String(), nil
 }
 
 // letters are the signs of one face that occur, in order.
-func (s *sheet) letters(italic bool) []rune {
+func (s *drawing) letters(italic bool) []rune {
 	seen := map[rune]bool{}
 	for _, it := range s.items {
 		w, ok := it.(words)
 		if !ok {
 			continue
 		}
-		for _, p := range pieces(w.runs, w.size) {
+		for _, p := range wordPieces(w.runs, w.size) {
 			if p.italic == italic {
 				for _, c := range p.text {
 					seen[c] = true
@@ -128,9 +129,9 @@ func svgPath(b *bytes.Buffer, line []point, closed bool) {
 		default:
 			b.WriteByte(' ')
 		}
-		b.WriteString(short(p.x))
+		b.WriteString(pts(p.x))
 		b.WriteByte(' ')
-		b.WriteString(short(p.y))
+		b.WriteString(pts(p.y))
 	}
 	if closed {
 		b.WriteByte('z')
@@ -145,12 +146,12 @@ func svgMarks(b *bytes.Buffer, m marks) {
 	if m.line != nil {
 		line = hexOf(*m.line)
 	}
-	fmt.Fprintf(b, `<path fill="%s" stroke="%s" stroke-width="%s" d="`, fill, line, short(m.stroke))
+	fmt.Fprintf(b, `<path fill="%s" stroke="%s" stroke-width="%s" d="`, fill, line, pts(m.stroke))
 	shape, closed := markOutline(m.shape, m.size)
 	for _, at := range m.at {
 		if m.shape == dossier.Circle {
 			r := m.size / 2
-			fmt.Fprintf(b, "M%s %sa%s %[3]s 0 1 0 %[4]s 0a%[3]s %[3]s 0 1 0-%[4]s 0z", short(at.x-r), short(at.y), short(r), short(2*r))
+			fmt.Fprintf(b, "M%s %sa%s %[3]s 0 1 0 %[4]s 0a%[3]s %[3]s 0 1 0-%[4]s 0z", pts(at.x-r), pts(at.y), pts(r), pts(2*r))
 			continue
 		}
 		for _, l := range shape {
@@ -167,23 +168,23 @@ func svgMarks(b *bytes.Buffer, m marks) {
 // svgWords writes one line of text. Paper around the letters is a copy beneath
 // them, hidden from who listens: older programs do not know paint-order.
 func svgWords(b *bytes.Buffer, w words) {
-	where := fmt.Sprintf(`x="%s" y="%s" font-size="%s"`, short(w.at.x), short(w.at.y), short(w.size))
+	where := fmt.Sprintf(`x="%s" y="%s" font-size="%s"`, pts(w.at.x), pts(w.at.y), pts(w.size))
 	if w.turn != 0 {
-		where = fmt.Sprintf(`transform="translate(%s %s) rotate(%s)" font-size="%s"`, short(w.at.x), short(w.at.y), short(-w.turn), short(w.size))
+		where = fmt.Sprintf(`transform="translate(%s %s) rotate(%s)" font-size="%s"`, pts(w.at.x), pts(w.at.y), pts(-w.turn), pts(w.size))
 	}
 	var text strings.Builder
 	y := 0.0
-	for _, p := range pieces(w.runs, w.size) {
+	for _, p := range wordPieces(w.runs, w.size) {
 		attr := ""
 		if p.italic {
 			attr += ` font-style="italic"`
 		}
 		if p.y != y {
-			attr += ` dy="` + short(p.y-y) + `"`
+			attr += ` dy="` + pts(p.y-y) + `"`
 			y = p.y
 		}
 		if p.size != w.size {
-			attr += ` font-size="` + short(p.size) + `"`
+			attr += ` font-size="` + pts(p.size) + `"`
 		}
 		if attr == "" {
 			text.WriteString(escaped(p.text))
@@ -192,13 +193,13 @@ func svgWords(b *bytes.Buffer, w words) {
 		}
 	}
 	if w.halo > 0 {
-		fmt.Fprintf(b, `<text %s fill="#fff" stroke="#fff" stroke-width="%s" stroke-linejoin="round" aria-hidden="true">%s</text>`+"\n", where, short(w.halo), text.String())
+		fmt.Fprintf(b, `<text %s fill="#fff" stroke="#fff" stroke-width="%s" stroke-linejoin="round" aria-hidden="true">%s</text>`+"\n", where, pts(w.halo), text.String())
 	}
 	fmt.Fprintf(b, `<text %s fill="%s">%s</text>`+"\n", where, hexOf(w.colour), text.String())
 }
 
-// short prints a length to a hundredth of a point.
-func short(v float64) string {
+// pts prints a length to a hundredth of a point.
+func pts(v float64) string {
 	v = math.Round(v*100) / 100
 	if v == 0 {
 		return "0"

@@ -8,7 +8,7 @@ import (
 
 // colours are the inks of the tones. In CIE lightness L* (0 black, 100 white;
 // CIE 15, observer and light of sRGB) each tone is at least 15 darker than the one
-// before it, so a grey copy keeps them apart. Hue is a help on top: Accent is as
+// before it, so a grey copy keeps them labelGap. Hue is a help on top: Accent is as
 // dark as Strong, and whoever uses it beside Strong changes dash or mark too.
 var colours = map[dossier.Tone]color.NRGBA{
 	dossier.Paper:  {255, 255, 255, 255},
