@@ -89,12 +89,20 @@ type DossierAgain struct {
 	By          dossier.Build      `json:"by" doc:"The program that made the package."`
 	Exact       bool               `json:"exact" doc:"The same build on the same kind of machine: every bit must be the same."`
 	Limit       float64            `json:"limit" doc:"Otherwise the largest relative difference of a number that counts as the same."`
+	Limits      []NumberLimit      `json:"limits,omitempty" doc:"The limits of each kind of number."`
 	Numbers     int                `json:"numbers" doc:"Numbers compared."`
 	Files       int                `json:"files" doc:"Files compared."`
 	Differences []NumberDifference `json:"differences" doc:"Beyond the limit, at most a thousand."`
 	More        int                `json:"more" doc:"How many beyond those."`
 	Within      int                `json:"within" doc:"Numbers that differ within the limit."`
 	Left        []string           `json:"left" doc:"Files that were not compared, and why."`
+}
+
+// NumberLimit is how far apart two machines, or two builds, may be in one kind of
+// number.
+type NumberLimit struct {
+	Of       string  `json:"of"`
+	Relative float64 `json:"relative"`
 }
 
 // NumberDifference is one number, or one text, that is not the same.
