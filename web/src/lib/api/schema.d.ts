@@ -2841,6 +2841,8 @@ export interface components {
        * @description Otherwise the largest relative difference of a number that counts as the same.
        */
       limit: number;
+      /** @description The limits of each kind of number. */
+      limits?: components['schemas']['NumberLimit'][];
       /**
        * Format: int64
        * @description How many beyond those.
@@ -4204,6 +4206,11 @@ export interface components {
       was: string;
       /** @description The key in a document, detection[Raja clavata].median_nV_per_cm; the row and column of a table. */
       where: string;
+    };
+    NumberLimit: {
+      of: string;
+      /** Format: double */
+      relative: number;
     };
     OpeningRequest: {
       author: string;
