@@ -186,7 +186,7 @@ func (d *digest) conductRows() []checkRow {
 		{"7b", "How assumptions were looked into", sectionIn("curves"), []need{
 			needs(d.estimated() && d.hasSensitivity(), "estimates under other reaction times", "estimates under other reaction times"),
 			needs(d.estimated() && len(d.in.Findings.Thresholds) > 0, "estimates by simpler methods", "estimates by simpler methods"),
-			needs(d.estimated() && len(d.in.Findings.Uncertainty) > 0, "what stated uncertainties of the inputs do", "what uncertainties of the inputs do (none stated)"),
+			needs(d.estimated() && len(d.in.Findings.Uncertainty) > 0, "what stated errors of the inputs do", "what errors of the inputs do"),
 		}},
 		{"8a", "Species, sex and size or stage of the animals", sectionIn("animals"), []need{
 			needs(len(d.species) > 0 && d.passes > 0, speciesNames(d.species), "species"),

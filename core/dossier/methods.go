@@ -21,7 +21,7 @@ type writer struct {
 func (w *writer) methods() {
 	w.section("methods")
 	if w.d.in.Facts.Journal == nil {
-		w.note("This text was made of a season folder alone. What a study keeps beside it (permits, the sealed schedule, who scored, what was logged) could not be read and is called {} here.", missing)
+		w.note("This text was made of a season folder alone. What a study keeps beside it (permits, the sealed schedule, the log of the work on site) could not be read and is called {} here.", missing)
 	}
 	w.design()
 	w.site()
@@ -48,7 +48,10 @@ func (w *writer) design() {
 	w.written("Hypotheses:", p.Hypotheses)
 	if len(w.d.s.Pairs) > 1 {
 		var text passage
-		text.say("The pairs of electrodes were alike. In a driven trial current flowed through the active pair; the other pairs, which carried none, were its controls.")
+		if w.d.pairsAlike() {
+			text.say("The pairs of electrodes were alike in separation, diameter and height.")
+		}
+		text.say("In a driven trial current flowed through the active pair; the other pairs, which carried none, were its controls.")
 		if w.d.silent > 0 {
 			text.say("In silent trials no pair was driven.")
 		}
@@ -59,4 +62,16 @@ func (w *writer) design() {
 	w.written("Rule for stopping:", p.StoppingRule)
 	w.written("Which animals, passes and trials were to count:", p.Criteria)
 	w.written("Analysis plan:", p.AnalysisPlan)
+}
+
+// pairsAlike reports whether nothing that is recorded tells a pair from another
+// but its place and its direction.
+func (d *digest) pairsAlike() bool {
+	for i := range d.s.Pairs {
+		a, b := &d.s.Pairs[0], &d.s.Pairs[i]
+		if a.SeparationM != b.SeparationM || a.ElectrodeDiameterM != b.ElectrodeDiameterM || a.HeightM != b.HeightM {
+			return false
+		}
+	}
+	return true
 }

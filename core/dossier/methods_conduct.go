@@ -34,7 +34,7 @@ func (w *writer) schedule() {
 		w.say("{}", balance)
 	}
 	if len(f.Problems) > 0 {
-		w.caution(say("The check of the schedule against its seal found:"), sentencesOf(f.Problems))
+		w.caution(say("The check of the schedule against its seal found:"), w.d.sentencesOf(f.Problems))
 	}
 }
 
@@ -141,7 +141,7 @@ func (w *writer) blinding() {
 	if b.AfterOpening > 0 {
 		w.say("{} recorded or changed after the opening; they are listed under {}.", plural(b.AfterOpening, "value was", "values were"), link(quoted("changes"), "#changes"))
 	}
-	w.list(sentencesOf(b.Warnings))
+	w.list(w.d.sentencesOf(b.Warnings))
 }
 
 // quoted is the title of a section as the text names it.

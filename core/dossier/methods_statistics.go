@@ -23,7 +23,7 @@ func (w *writer) exposures() {
 	text.say("The field was solved for steady currents in {}. The field met on a pass is the magnitude of the electric field of everything driven in its trial, at the head of the animal, in nV/cm. It was worked out at control pairs too.", medium)
 	for i := range d.in.Maps {
 		if m := &d.in.Maps[i]; clause(m.Method) != "" && m.Why == "" {
-			text.say("How it was solved for the map: {}.", clause(m.Method))
+			text.say("{}", sentence(m.Method))
 			break
 		}
 	}
@@ -138,7 +138,7 @@ func (w *writer) detectionMethods() {
 	w.say("The main estimate is the detection model, over all passes of a species, those at control pairs and in silent trials too. Thresholds are lognormal with distribution function F. On a share of passes, lapses, no field is answered. Turns that no field caused come at a constant rate h for each second watched. The chance that fields up to x are not answered is S(x){}={}lapse{}+{}(1{}{}{}lapse)(1{}{}{}F(x)).", thin, thin, thin, thin, thin, minusSign, thin, thin, minusSign, thin)
 	w.say("A pass without a turn, watched for W, has the likelihood e^({}hW){}·{}S(low); a turn that began between t₀ and t₁ has e^({}ht₀){}·{}S(low) {} e^({}ht₁){}·{}S(high); a turn without a recorded beginning has 1 {} e^({}hW){}·{}S(high). The median is that of the thresholds: lapses and spontaneous turns are taken out of it.",
 		minusSign, thin, thin, minusSign, thin, thin, minusSign, minusSign, thin, thin, minusSign, minusSign, thin, thin)
-	w.say("The 95{}% interval of the median is taken on the logarithm, from the spread of scores between clusters with a leave-one-cluster correction (CR3; {} for the linear model) and Student's t with one degree of freedom fewer than there are clusters. Below five recognised animals there is none.", thin, w.cite("bell"))
+	w.say("The 95{}% interval of this median and of the lognormal is taken on the logarithm, from the spread of scores between clusters with a leave-one-cluster correction (CR3; {} for the linear model) and Student's t with one degree of freedom fewer than there are clusters. Below five recognised animals there is none. That of the lognormal with individuals is the estimate of the logarithm, plus and minus its standard error times the normal quantile (Wald).", thin, w.cite("bell"))
 }
 
 func (w *writer) sensitivityMethods() {
@@ -158,7 +158,7 @@ func (w *writer) uncertaintyReason() []Run {
 	if w.d.statesUncertainty() {
 		return say("they are stated, and the estimates here do not hold them")
 	}
-	return joinRuns(say("their size is "), missing)
+	return joinRuns(say("the size of their errors is "), missing)
 }
 
 func (w *writer) software() {

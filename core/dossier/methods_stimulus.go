@@ -90,19 +90,8 @@ func (w *writer) rig() {
 		t.Rows = append(t.Rows, []Cell{wordCell(p.Label), roundedCell(&p.NominalUA), roundedCell(&p.LowUA), roundedCell(&p.HighUA)})
 	}
 	w.table(t)
-	w.list(sentencesOf(r.Safety))
-	w.list(sentencesOf(r.Methods))
-}
-
-// sentencesOf makes items of remarks.
-func sentencesOf(remarks []string) [][]Run {
-	var items [][]Run
-	for _, r := range remarks {
-		if text := sentence(r); text != "" {
-			items = append(items, []Run{{Text: text}})
-		}
-	}
-	return items
+	w.list(w.d.sentencesOf(r.Safety))
+	w.list(w.d.sentencesOf(r.Methods))
 }
 
 func (w *writer) bench() {
@@ -138,7 +127,7 @@ func (w *writer) calibration() {
 		return
 	}
 	w.say("As a check of the field, {} measured round pair {}.", plural(c.Readings, "potential was", "potentials were"), orMissing(c.Pair))
-	w.list(sentencesOf(c.Sentences))
+	w.list(w.d.sentencesOf(c.Sentences))
 }
 
 func (w *writer) background() {
@@ -167,5 +156,5 @@ func (w *writer) background() {
 		t.Rows = append(t.Rows, []Cell{wordCell(s.What), field, wordCell(s.Where), wordCell(s.Note)})
 	}
 	w.table(t)
-	w.list(sentencesOf(b.Methods))
+	w.list(w.d.sentencesOf(b.Methods))
 }

@@ -204,7 +204,7 @@ func (w *writer) provenance() {
 		text.say("Keywords: {}.", words)
 	}
 	w.blocks = append(w.blocks, Block{Kind: NoteBlock, Text: text})
-	w.list(sentencesOf(in.Facts.Privacy))
+	w.list(w.d.sentencesOf(in.Facts.Privacy))
 }
 
 func tidyAll(words []string) []string {

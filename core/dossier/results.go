@@ -1,11 +1,20 @@
 package dossier
 
+import (
+	"slices"
+	"strings"
+)
+
 // results are all sections of results. Where there is nothing to estimate each
 // says why.
 func (w *writer) results() {
 	w.section("results")
 	if n := w.d.sealed; n > 0 && !w.d.allSealed() {
 		w.say("{} of {} sealed: they have no part in any estimate below.", n, plural(w.d.trials, "trial is", "trials are"))
+	}
+	if remarks := w.d.sentencesOf(w.d.in.Findings.Warnings); len(remarks) > 0 {
+		w.say("To bear in mind:")
+		w.list(remarks)
 	}
 	w.recorded()
 	w.field()
@@ -82,6 +91,14 @@ func (w *writer) recordedTable() {
 		},
 	}
 	roles := []string{"active", "control", "silent"}
+	if w.d.atSilent == 0 {
+		roles = roles[:2]
+		t.Columns = slices.Delete(t.Columns, 6, 8)
+	}
+	sealed := w.d.sealed > 0
+	if !sealed {
+		t.Columns = t.Columns[:len(t.Columns)-1]
+	}
 	for i := range w.d.species {
 		c := &w.d.species[i]
 		passes, turns := map[string]int{}, map[string]int{}
@@ -104,7 +121,10 @@ func (w *writer) recordedTable() {
 		for _, role := range roles {
 			row = append(row, wholeCell(passes[role]), wholeCell(turns[role]))
 		}
-		t.Rows = append(t.Rows, append(row, wholeCell(passes[""])))
+		if sealed {
+			row = append(row, wholeCell(passes[""]))
+		}
+		t.Rows = append(t.Rows, row)
 	}
 	w.table(t)
 }
@@ -134,9 +154,13 @@ func (w *writer) field() {
 			continue
 		}
 		var text passage
-		text.say("The map shows the field of pair {} alone at {} in water of {}, {} above the plate or the bottom.", m.Pair, withUnit(m.CurrentUA, "µA"), withUnit(m.WaterSPM, "S/m"), withUnitSet(m.HeightCm, "cm"))
+		above := "the bottom"
+		if len(w.d.s.Plates) > 0 {
+			above = "the plate's top"
+		}
+		text.say("The map shows the field of pair {} alone at {} in water of {}, {} above {}.", m.Pair, withUnitSet(m.CurrentUA, "µA"), withUnitSet(m.WaterSPM, "S/m"), withUnitSet(m.HeightCm, "cm"), above)
 		if m.Error > 0 {
-			text.say("The solver puts its own error at {} of the field.", percentText(m.Error))
+			text.say("The solver puts its own error at {} of the field at most.", percentText(m.Error))
 		}
 		w.paragraph(text)
 	}
@@ -155,15 +179,17 @@ func (w *writer) reaches() [][]Run {
 	var items [][]Run
 	for i := range w.d.in.Ranges {
 		r := &w.d.in.Ranges[i]
-		of := tidy(r.Of)
-		if of == "" {
-			of = withUnit(r.ThresholdNVPerC, "nV/cm")
+		of := w.d.named(r.Of)
+		if value := withUnitSet(r.ThresholdNVPerC, "nV/cm"); len(of) == 0 {
+			of = say("{}", value)
+		} else if tidy(r.Of) != strings.ReplaceAll(value, thin, " ") {
+			of = joinRuns(of, say(", {}", value)...)
 		}
 		if r.Why != "" {
 			items = append(items, say("{}, pair {}: not known, {}", of, r.Pair, clause(r.Why)))
 			continue
 		}
-		item := say("{}, pair {} at {}: ", of, r.Pair, withUnit(r.CurrentUA, "µA"))
+		item := say("{}, pair {} at {}: ", of, r.Pair, withUnitSet(r.CurrentUA, "µA"))
 		parts, last := [][]Run{}, -1
 		for k := range min(len(r.HeightCm), len(r.ReachCm)) {
 			if !known(r.ReachCm[k]) {
@@ -180,7 +206,7 @@ func (w *writer) reaches() [][]Run {
 		case last == len(r.HeightCm)-1:
 			item = joinRuns(joinRuns(item, parts[0]...), say(", and still {} at {}", withUnit(*r.ReachCm[last], "cm"), withUnitSet(r.HeightCm[last], "cm"))...)
 		default:
-			item = joinRuns(joinRuns(item, parts[0]...), say(", and none above {}", withUnitSet(r.HeightCm[last+1], "cm"))...)
+			item = joinRuns(joinRuns(item, parts[0]...), say(", and nowhere at {} or higher", withUnitSet(r.HeightCm[last+1], "cm"))...)
 		}
 		items = append(items, item)
 	}

@@ -22,7 +22,7 @@ func (w *writer) thresholds() {
 	}
 	for i := range f.Detection {
 		w.paragraph(w.headline(&f.Detection[i]))
-		w.list(sentencesOf(f.Detection[i].Warnings))
+		w.list(w.d.sentencesOf(f.Detection[i].Warnings))
 	}
 	w.simpler()
 }
@@ -32,7 +32,7 @@ func (w *writer) headline(e *Detection) passage {
 	var text passage
 	from := w.basis(e.Passes, e.Individuals, e.PassesUnidentified)
 	if !known(e.Median) {
-		text.say("The detection threshold of {} cannot be estimated: {} ({}).", speciesWords(e.Species), whyText(e.Why), from)
+		text.say("The detection threshold of {} cannot be estimated: {} ({}).", speciesWords(e.Species), w.d.named(whyText(e.Why)), from)
 		return text
 	}
 	if interval := intervalText(e.CI95.Low, e.CI95.High, "nV/cm"); interval != "" {
@@ -48,7 +48,7 @@ func (w *writer) headline(e *Detection) passage {
 		text.say("No field is answered on {} of passes.", percentText(*e.Lapse))
 	}
 	if known(e.SpontaneousPerS) {
-		text.say("Turns that no field caused came at {} in a second watched.", Rounded(*e.SpontaneousPerS))
+		text.say("Turns that no field caused came at a rate of {} per second watched.", Rounded(*e.SpontaneousPerS))
 	}
 	text.add(boundaryRuns(e.Boundary))
 	return text
@@ -135,7 +135,7 @@ func (w *writer) simpler() {
 	}
 	if len(ignores) > 0 {
 		w.say("What the simpler methods leave out:")
-		w.list(sentencesOf(ignores))
+		w.list(w.d.sentencesOf(ignores))
 	}
 }
 
@@ -206,7 +206,7 @@ func (w *writer) preferences() {
 			continue // one species: its own line says the same
 		}
 		w.paragraph(w.preference(&all[i]))
-		w.list(sentencesOf(all[i].Warnings))
+		w.list(w.d.sentencesOf(all[i].Warnings))
 	}
 	w.preferenceTable()
 }
@@ -384,7 +384,7 @@ func (w *writer) uncertainties() {
 	}
 	all := w.d.in.Findings.Uncertainty
 	if len(all) == 0 {
-		w.say("What uncertain inputs do to the medians was not worked out: {}.", w.uncertaintyReason())
+		w.say("What errors of the inputs do to the medians was not worked out: {}.", w.uncertaintyReason())
 		return
 	}
 	w.say("The intervals above are about chance. The table says where the detection median goes when an input is off by its stated standard deviation; what is off alike in the whole season is not made smaller by more passes.")

@@ -121,6 +121,9 @@ func withUnit(v float64, unit string) string { return Rounded(v) + thin + unit }
 // rangeText is "a–b unit", or "a unit" where both read alike.
 func rangeText(low, high float64, unit string) string {
 	a, b := setValue(low), setValue(high)
+	if a != b && strings.Contains(a+b, ".") {
+		a, b = Rounded(low), Rounded(high)
+	}
 	if unit != "" {
 		unit = thin + unit
 	}

@@ -71,6 +71,40 @@ func joinRuns(to []Run, add ...Run) []Run {
 	return to
 }
 
+// named sets the scientific names of the study in italics wherever they stand in
+// a remark.
+func (d *digest) named(text string) []Run {
+	text = tidy(text)
+	var out []Run
+	for text != "" {
+		at, name := len(text), ""
+		for i := range d.species {
+			if n := tidy(d.species[i].name); n != "" {
+				if k := strings.Index(text, n); k >= 0 && (k < at || k == at && len(n) > len(name)) {
+					at, name = k, n
+				}
+			}
+		}
+		out = joinRuns(out, Run{Text: text[:at]})
+		if name != "" {
+			out = joinRuns(out, italic(name))
+		}
+		text = text[at+len(name):]
+	}
+	return out
+}
+
+// sentencesOf makes items of remarks.
+func (d *digest) sentencesOf(remarks []string) [][]Run {
+	var items [][]Run
+	for _, r := range remarks {
+		if text := sentence(r); text != "" {
+			items = append(items, d.named(text))
+		}
+	}
+	return items
+}
+
 // textOf is the text of runs without their looks.
 func textOf(runs []Run) string {
 	var b strings.Builder
