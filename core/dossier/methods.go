@@ -14,7 +14,8 @@ func Methods(in Input, figures []Figure) Document {
 // writer writes a document from the counts of an input.
 type writer struct {
 	*page
-	d *digest
+	d     *digest
+	whole bool // the report; else methods and results alone
 }
 
 // methods are all sections of methods.

@@ -139,15 +139,14 @@ func (w *writer) blinding() {
 	w.knowers()
 	w.guesses()
 	if b.AfterOpening > 0 {
-		w.say("{} recorded or changed after the opening; they are listed under {}.", plural(b.AfterOpening, "value was", "values were"), link(quoted("changes"), "#changes"))
+		where := code("study/changed-after-opening.csv")
+		if w.whole {
+			title, _ := titleOf("changes")
+			where = link("“"+title+"”", "#changes")
+		}
+		w.say("{} recorded or changed after the opening: see {}.", plural(b.AfterOpening, "value was", "values were"), where)
 	}
 	w.list(w.d.sentencesOf(b.Warnings))
-}
-
-// quoted is the title of a section as the text names it.
-func quoted(anchor string) string {
-	title, _ := titleOf(anchor)
-	return "“" + title + "”"
 }
 
 func (w *writer) knowers() {

@@ -12,7 +12,7 @@ import (
 // Report is the whole report: cautions and permits, methods, results with figures
 // and tables, the checklist, what changed after the opening.
 func Report(in Input, figures []Figure) Document {
-	w := &writer{page: newPage(figures), d: digestOf(in)}
+	w := &writer{page: newPage(figures), d: digestOf(in), whole: true}
 	w.banners()
 	w.summary()
 	w.permits()

@@ -150,7 +150,7 @@ func (w *writer) field() {
 		}
 		said = true
 		if m.Why != "" {
-			w.say("There is no map of the field of pair {}: {}.", m.Pair, clause(m.Why))
+			w.say("There is no map of the field of pair {}: {}.", orMissing(m.Pair), clause(m.Why))
 			continue
 		}
 		var text passage
@@ -158,7 +158,7 @@ func (w *writer) field() {
 		if len(w.d.s.Plates) > 0 {
 			above = "the plate's top"
 		}
-		text.say("The map shows the field of pair {} alone at {} in water of {}, {} above {}.", m.Pair, withUnitSet(m.CurrentUA, "µA"), withUnitSet(m.WaterSPM, "S/m"), withUnitSet(m.HeightCm, "cm"), above)
+		text.say("The map shows the field of pair {} alone at {} in water of {}, {} above {}.", orMissing(m.Pair), withUnitSet(m.CurrentUA, "µA"), withUnitSet(m.WaterSPM, "S/m"), withUnitSet(m.HeightCm, "cm"), above)
 		if m.Error > 0 {
 			text.say("The solver puts its own error at {} of the field at most.", percentText(m.Error))
 		}
@@ -186,10 +186,10 @@ func (w *writer) reaches() [][]Run {
 			of = joinRuns(of, say(", {}", value)...)
 		}
 		if r.Why != "" {
-			items = append(items, say("{}, pair {}: not known, {}", of, r.Pair, clause(r.Why)))
+			items = append(items, say("{}, pair {}: not known, {}", of, orMissing(r.Pair), clause(r.Why)))
 			continue
 		}
-		item := say("{}, pair {} at {}: ", of, r.Pair, withUnitSet(r.CurrentUA, "µA"))
+		item := say("{}, pair {} at {}: ", of, orMissing(r.Pair), withUnitSet(r.CurrentUA, "µA"))
 		parts, last := [][]Run{}, -1
 		for k := range min(len(r.HeightCm), len(r.ReachCm)) {
 			if !known(r.ReachCm[k]) {

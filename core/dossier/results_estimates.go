@@ -77,7 +77,9 @@ func boundaryRuns(names []string) []Run {
 		if !there {
 			word = n
 		}
-		words = append(words, word)
+		if word = tidy(word); word != "" {
+			words = append(words, word)
+		}
 	}
 	if len(words) == 0 {
 		return nil
