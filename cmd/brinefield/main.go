@@ -20,6 +20,7 @@ import (
 	"brinefield/internal/ffmpeg"
 	"brinefield/internal/files"
 	"brinefield/internal/httpapi"
+	"brinefield/internal/printing"
 	"brinefield/internal/sealing"
 )
 
@@ -59,6 +60,7 @@ func outside() cli.Outside {
 		Serve:       serve,
 		Media:       ffmpeg.System(),
 		HashFile:    files.HashFile,
+		Printer:     func(browser string) app.DossierPrinter { return printing.New(printing.Options{BrowserPath: browser}) },
 		WriteSecret: files.WriteSecret,
 		Sealer:      sealing.Sealer{},
 		Clock:       time.Now,

@@ -233,16 +233,20 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 	if err != nil {
 		return nil, errors.Join(err, erasable.Close())
 	}
+	dossiers, err := files.OpenDossiers(dir, readOnly)
+	if err != nil {
+		return nil, errors.Join(err, erasable.Close(), footage.Close())
+	}
 	notes := database.Notes()
 	if !readOnly {
 		err := errors.Join(erasable.Tidy(context.Background()), files.SettleExport(dir, s.clock()), footage.Tidy(context.Background()))
 		if err != nil {
-			return nil, errors.Join(err, erasable.Close(), footage.Close())
+			return nil, errors.Join(err, erasable.Close(), footage.Close(), dossiers.Close())
 		}
 	}
 	return &app.StudyFolder{
 		Name: name, Path: dir, ReadOnly: readOnly, Notes: notes,
-		Journal: database.Journal(), Guarded: database.Guarded(), Erasable: erasable, Footage: footage,
+		Journal: database.Journal(), Guarded: database.Guarded(), Erasable: erasable, Footage: footage, Dossiers: dossiers,
 		Check: func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error) {
 			wrong, err := database.Check(ctx, full, progress)
 			if err != nil || !full {
@@ -263,7 +267,7 @@ func (s *shelf) join(name, dir string, database *sqlite.Study, lock *files.Lock)
 		},
 		ExportedAt: func() (time.Time, error) { return files.ExportedAt(dir) },
 		Close: func() error {
-			err := errors.Join(database.Close(), erasable.Close(), footage.Close())
+			err := errors.Join(database.Close(), erasable.Close(), footage.Close(), dossiers.Close())
 			if lock != nil {
 				err = errors.Join(err, lock.Release())
 			}

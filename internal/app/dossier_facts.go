@@ -1,6 +1,7 @@
 package app
 
 import (
+	"context"
 	"slices"
 
 	"brinefield/core/dossier"
@@ -28,4 +29,11 @@ func scorerFacts(s *study.Study) []dossier.ScorerFact {
 		}
 	}
 	return out
+}
+
+func (s *Study) dossierFacts(ctx context.Context, raw *dossierRaw) (dossier.Facts, error) {
+	if raw.data.Study == nil {
+		return dossier.Facts{Format: Format}, nil
+	}
+	return seasonFacts(raw.data.Study), ctx.Err()
 }

@@ -35,7 +35,7 @@ func SeasonDossier(ctx context.Context, in Input, name string, h dossier.Heading
 		return dossier.Input{}, h, err
 	}
 	h.Name = name
-	parts, err := privateParts(s, DossierParts{Facts: seasonFacts(s)}, h, nil)
+	parts, err := privateParts(s, DossierParts{Facts: seasonFacts(s)}, &h, nil)
 	if err != nil {
 		return dossier.Input{}, h, err
 	}

@@ -162,6 +162,8 @@ func (e *edit) checkOwn() {
 			e.checkCalibrationSpec(r)
 		case study.KindDeck:
 			e.checkDeckSpec(r)
+		case study.KindDossier:
+			e.checkDossier(r)
 		case study.KindCheck, study.KindEvent, study.KindCount:
 			e.checkLogged(r)
 		}

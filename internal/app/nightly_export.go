@@ -34,6 +34,7 @@ type exportState struct{ problem, kept string }
 func (s *Study) closeStudy() error {
 	s.stopResults()
 	s.stopFootage()
+	s.endDossier(true)
 	s.exportIfDue(context.WithoutCancel(s.options.Background))
 	return s.folder.Close()
 }

@@ -19,9 +19,10 @@ type StudiesOptions struct {
 	Invented   func(study string) bool // marks demo studies; may be nil
 	Program    Program
 	Clock      func() time.Time
-	Random     io.Reader // names plans, imports and openings, and draws schedules
-	Sealer     Sealer    // of schedules
-	Media      Media     // of footage; nil: none, and what needs it says so
+	Random     io.Reader      // names plans, imports and openings, and draws schedules
+	Sealer     Sealer         // of schedules
+	Media      Media          // of footage; nil: none, and what needs it says so
+	Printer    DossierPrinter // of dossiers; nil: none, and what needs it says so
 	Analyse    AnalyseOptions
 	Background context.Context // ends the analyses when the window closes
 }
@@ -75,6 +76,7 @@ type Study struct {
 	footage   footageState
 	worked    footageWorked
 	logged    loggedPasses
+	dossiers  dossierState
 }
 
 func newStudy(opt StudiesOptions, folder *StudyFolder) *Study {

@@ -299,6 +299,7 @@ type StudyFolder struct {
 	Guarded  GuardedStore
 	Erasable ErasableStore
 	Footage  FootageFiles
+	Dossiers DossierStore // packages that were made; nil: there is no place for them
 	// Check looks for damage: it returns what it found wrong, in words. full
 	// reads everything; else what can be told in a moment.
 	Check func(ctx context.Context, full bool, progress func(done, total int)) ([]string, error)

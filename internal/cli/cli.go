@@ -52,6 +52,9 @@ type Outside struct {
 	// Media looks into footage; HashFile is the SHA-256 of a file's bytes.
 	Media    app.Media
 	HashFile func(ctx context.Context, path string) (string, error)
+	// Printer draws and prints dossiers, by the browser named, or the one that is
+	// found where none is.
+	Printer func(browser string) app.DossierPrinter
 	// WriteSecret writes a new file that only this user can read; a file that
 	// is there is an error.
 	WriteSecret func(path string, data []byte) error

@@ -48,10 +48,14 @@ func (a analysis) options(program app.Program) app.AnalyseOptions {
 
 // studyOptions are what app needs for the studies of a place.
 func (out *Outside) studyOptions(ctx context.Context, place Place, a analysis) app.StudiesOptions {
-	return app.StudiesOptions{
+	opt := app.StudiesOptions{
 		Shelf: place.Shelf, ShelfName: place.Folder, Program: out.Program, Clock: out.Clock, Random: out.Random, Sealer: out.Sealer, Media: out.Media,
 		Analyse: a.options(out.Program), Background: ctx,
 	}
+	if out.Printer != nil {
+		opt.Printer = out.Printer("")
+	}
+	return opt
 }
 
 // withStudy opens a study, does one thing with it and closes it.
