@@ -60,7 +60,10 @@ func outside() cli.Outside {
 		Serve:       serve,
 		Media:       ffmpeg.System(),
 		HashFile:    files.HashFile,
-		Printer:     func(browser string) app.DossierPrinter { return printing.New(printing.Options{BrowserPath: browser}) },
+		Printer: func(browser string) app.DossierPrinter {
+			p, _ := any(printing.New(printing.Options{BrowserPath: browser})).(app.DossierPrinter)
+			return p
+		},
 		WriteSecret: files.WriteSecret,
 		Sealer:      sealing.Sealer{},
 		Clock:       time.Now,

@@ -336,9 +336,9 @@ func zipped(z *zip.Reader, name string) ([]byte, error) {
 	return data, err
 }
 
-// darwinArchive is the name under which the Darwin Core Archive of a package is
+// darwinZip is the name under which the Darwin Core Archive of a package is
 // asked for alone.
-const darwinArchive = "darwin-core.zip"
+const darwinZip = "darwin-core.zip"
 
 // DossierFile gives a package that was made, or one file in it; name "" is the
 // package, "darwin-core.zip" its Darwin Core Archive alone.
@@ -360,7 +360,7 @@ func (s *Study) DossierFile(ctx context.Context, pack, name string) (file Dossie
 	if err != nil {
 		return DossierFile{}, fmt.Errorf("the package %.80q cannot be read: %w", pack, err)
 	}
-	if name == darwinArchive {
+	if name == darwinZip {
 		return darwinOf(z)
 	}
 	data, err := zipped(z, name)
@@ -388,7 +388,7 @@ func darwinOf(z *zip.Reader) (DossierFile, error) {
 	}
 	var b bytes.Buffer
 	err := WritePackage(&b, files)
-	return DossierFile{Name: darwinArchive, Media: "application/zip", Bytes: b.Bytes()}, err
+	return DossierFile{Name: darwinZip, Media: "application/zip", Bytes: b.Bytes()}, err
 }
 
 // mediaOf is how a file of a package is sent, by its ending.
