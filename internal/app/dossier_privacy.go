@@ -65,10 +65,10 @@ func isAuthor(name string, authors []dossier.Person) bool {
 	return false
 }
 
-var inBrackets = regexp.MustCompile(`\s*\([^()]*\)\s*$`)
+var bracketsBehind = regexp.MustCompile(`\s*\([^()]*\)\s*$`)
 
 func bareName(name string) string {
-	return strings.Join(strings.Fields(inBrackets.ReplaceAllString(name, "")), " ")
+	return strings.Join(strings.Fields(bracketsBehind.ReplaceAllString(name, "")), " ")
 }
 
 // isNobody knows the words that stand in the place of a name.
