@@ -83,7 +83,7 @@ func (w *writer) positions() {
 		return
 	}
 	var text passage
-	text.say("Positions were measured in {}, {} of them with a pose of the camera and {} with a clock that was compared.", plural(f.Clips, "clip", "clips"), f.ClipsWithPose, f.ClipsWithClock)
+	text.say("Positions were measured in {}. The camera's pose is known for {}, and the clock was compared for {}.", plural(f.Clips, "clip", "clips"), f.ClipsWithPose, f.ClipsWithClock)
 	text.say("{} measured by {}: {}, {} carried from one frame to the next and {} filled in between.",
 		plural(f.Passes, "pass was", "passes were"), plural(f.People, "person", "people"), plural(f.Placed, "fix placed by hand", "fixes placed by hand"), f.Carried, f.Filled)
 	text.add(w.tracks())
@@ -114,7 +114,7 @@ func (w *writer) cameras(cameras []CameraFact) {
 		} else {
 			item = joinRuns(item, say(", how well marks fit: {}", missing)...)
 		}
-		if note := clause(c.Note); note != "" {
+		if note := sentence(c.Note); note != "" {
 			item = joinRuns(item, say(". {}", note)...)
 		}
 		items = append(items, item)

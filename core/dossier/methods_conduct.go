@@ -226,7 +226,7 @@ func (w *writer) preregistration() {
 		}
 		items = append(items, say("{}, registered on {}, {}; SHA-256 {}", orMissing(all[i].ID), orMissing(momentText(all[i].When)), late, codeOrMissing(all[i].SHA256)))
 	}
-	w.say("The plan was written down and dated in the study's own journal, {}:", plural(len(all), "time", "times"))
+	w.say("The plan was written down and dated in the study's own journal:")
 	w.list(items)
 	if _, there := w.d.in.Beside["preregistration.md"]; there {
 		w.say("The last of them is the file {} of the package.", code("study/preregistration.md"))

@@ -152,7 +152,7 @@ func (w *writer) casts() {
 	add(&salt, "practical salinity", "")
 	add(&conducts, "conductivity", "S/m")
 	var text passage
-	text.say("{} with {} reached from {}.", plural(len(times), "cast", "casts"), plural(len(w.d.s.Cast), "reading", "readings"), depth.text("m"))
+	text.say("{} with {}, at depths of {}.", plural(len(times), "cast", "casts"), plural(len(w.d.s.Cast), "reading", "readings"), depth.text("m"))
 	if len(parts) > 0 {
 		text.say("Range of all readings: {}.", listRuns(parts))
 	}

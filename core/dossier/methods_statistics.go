@@ -10,14 +10,16 @@ func (w *writer) exposures() {
 		return
 	}
 	var text passage
-	medium := "the water and its surface and the bottom"
+	medium := "the water, its surface and the bottom"
 	if d.s.Bottom.Kind == study.BottomInsulating {
 		medium = "the water, its surface and a bottom that does not conduct"
 	}
-	if d.s.Enclosure != nil {
+	switch walls, plates := d.s.Enclosure != nil, len(d.s.Plates) > 0; {
+	case walls && plates:
+		medium += ", with the walls of the tank and the plates in it"
+	case walls:
 		medium += ", with the walls of the tank"
-	}
-	if len(d.s.Plates) > 0 {
+	case plates:
 		medium += ", with the plates in it"
 	}
 	text.say("The field was solved for steady currents in {}. The field met on a pass is the magnitude of the electric field of everything driven in its trial, at the head of the animal, in nV/cm. It was worked out at control pairs too.", medium)
@@ -80,7 +82,7 @@ func (w *writer) smoothing() {
 func (w *writer) unknownHeights() {
 	a := &w.d.s.Analysis
 	if a.HeightLowM.Known && a.HeightHighM.Known {
-		w.say("Where the height of the head was not known, it was taken to lie between {}, the same share of the range along the whole pass; the interval then covers all of these heights.", rangeText(a.HeightLowM.Value*100, a.HeightHighM.Value*100, "cm"))
+		w.say("Where the height of the head was not known, it was taken to lie between {} and {}, at the same share of the range along the whole pass; the interval then covers all of these heights.", setValue(a.HeightLowM.Value*100), withUnitSet(a.HeightHighM.Value*100, "cm"))
 	}
 }
 

@@ -87,8 +87,12 @@ func (w *writer) inShort() {
 			names = append(names, d.species[i].name)
 		}
 	}
+	of := speciesRuns(names)
+	if len(of) == 0 {
+		of = say("animals whose species was {}", missing)
+	}
 	var text passage
-	text.say("Between {} and {}, {} of {} were seen in {}.", dayText(d.at(d.first)), dayText(d.at(d.last)), plural(d.passes, "pass", "passes"), speciesRuns(names), plural(d.trials, "trial", "trials"))
+	text.say("Between {} and {}, {} of {} were seen in {}.", dayText(d.at(d.first)), dayText(d.at(d.last)), plural(d.passes, "pass", "passes"), of, plural(d.trials, "trial", "trials"))
 	if d.estimated() {
 		for i := range d.in.Findings.Detection {
 			e := &d.in.Findings.Detection[i]
@@ -200,7 +204,7 @@ func (w *writer) provenance() {
 	if doi := tidy(in.Spec.DOI); doi != "" {
 		text.say("DOI: {}.", link(doi, "https://doi.org/"+doi))
 	}
-	if words := listText(tidyAll(in.Spec.Keywords)); words != "" {
+	if words := strings.Join(tidyAll(in.Spec.Keywords), ", "); words != "" {
 		text.say("Keywords: {}.", words)
 	}
 	w.blocks = append(w.blocks, Block{Kind: NoteBlock, Text: text})
@@ -305,7 +309,7 @@ func (w *writer) checklist() {
 	for _, row := range t.Rows {
 		states[row[len(row)-1].Text]++
 	}
-	w.say("The table compares the study with the {}: of {}, the study has {}, {} in part, and lacks {}. What each item asks for is put in our own words.", w.cite("arrive"), plural(len(t.Rows), "row", "rows"), states[stateHas], states[stateInPart], states[stateLacks])
+	w.say("The table compares the study with the {}: of {} the study has {}, has {} in part, and lacks {}. What each item asks for is put in our own words.", w.cite("arrive"), plural(len(t.Rows), "row", "rows"), states[stateHas], states[stateInPart], states[stateLacks])
 	w.table(t)
 }
 
@@ -323,7 +327,7 @@ func (w *writer) changes() {
 		w.say("The journal holds no pass or track that was recorded or changed after the active pair of its trial was opened.")
 		return
 	}
-	w.say("{} recorded or changed after the active pair of their trial was opened. All of them stand in {}.", plural(max(n, len(rows)), "value was", "values were"), code("study/"+name))
+	w.say("{} recorded or changed in trials whose active pair had been opened. The file {} holds all of them.", plural(max(n, len(rows)), "value was", "values were"), code("study/"+name))
 	t := Table{
 		Name: "changes", Title: "Recorded or changed after the opening",
 		Columns: []Column{

@@ -3,7 +3,7 @@ package dossier
 // The sections of report and methods: what links name, and what is printed.
 var sections = []struct{ anchor, title, under string }{
 	{"summary", "Summary", ""},
-	{"permits", "Ethics, permits and cautions", ""},
+	{"permits", "Ethics, permits, cautions and funding", ""},
 	{"methods", "Methods", ""},
 	{"design", "Question and design", "methods"},
 	{"site", "Site and dates", "methods"},

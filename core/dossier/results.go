@@ -232,8 +232,8 @@ func (w *writer) individuals() {
 			both++
 		}
 	}
-	w.say("{} recognised. At active pairs {} both a field by which they had turned and one that they met without turning. Nothing is estimated here: these are extremes of what was seen, and a turn in a very small field may be one that no field caused.",
-		plural(len(all), "animal was", "animals were"), plural(both, "animal has", "animals have"))
+	w.say("{} recognised. At active pairs {} of them had turned by some field and had also met one without turning. Nothing is estimated here: these are extremes of what was seen, and a turn in a very small field may be one that no field caused.",
+		plural(len(all), "animal was", "animals were"), both)
 	const most = 40
 	t := Table{
 		Name: "report-individuals", Title: "Animals, with the smallest field by which each had turned and the largest that it met without turning",

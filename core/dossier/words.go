@@ -121,8 +121,8 @@ func withUnit(v float64, unit string) string { return Rounded(v) + thin + unit }
 // rangeText is "a–b unit", or "a unit" where both read alike.
 func rangeText(low, high float64, unit string) string {
 	a, b := setValue(low), setValue(high)
-	if a != b && strings.Contains(a+b, ".") {
-		a, b = Rounded(low), Rounded(high)
+	if a != b {
+		a, b = alike(a, b)
 	}
 	if unit != "" {
 		unit = thin + unit
@@ -134,6 +134,29 @@ func rangeText(low, high float64, unit string) string {
 		return a + " to " + b + unit
 	}
 	return a + enDash + b + unit
+}
+
+// alike gives two values of like size as many decimals: 58.5 and 80.0.
+func alike(a, b string) (string, string) {
+	decimals := func(text string) int {
+		_, rest, _ := strings.Cut(text, ".")
+		return len(rest)
+	}
+	n := max(decimals(a), decimals(b))
+	if strings.Contains(a+b, "×") || strings.Contains(a+b, thin) || n > 3 {
+		return a, b
+	}
+	padded := func(text string) string {
+		missing := n - decimals(text)
+		switch {
+		case text == "0" || missing <= 0 || len(strings.TrimPrefix(text, minusSign)) > 3:
+			return text
+		case !strings.Contains(text, "."):
+			text += "."
+		}
+		return text + strings.Repeat("0", missing)
+	}
+	return padded(a), padded(b)
 }
 
 // intervalText is the ends of a 95 % interval, rounded alike.

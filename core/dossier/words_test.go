@@ -54,7 +54,7 @@ func TestIntervalsAreRoundedAlike(t *testing.T) {
 	for _, c := range []struct {
 		low, high float64
 		want      string
-	}{{58.5, 80, "58.5–80.0 cm"}, {6, 12, "6–12 cm"}, {4.31, 4.31, "4.31 cm"}, {-1, 2, "−1 to 2 cm"}} {
+	}{{58.5, 80, "58.5–80.0 cm"}, {0, 0.7, "0–0.7 cm"}, {4.3, 4.37, "4.30–4.37 cm"}, {0.001, 1234, "0.001–1230 cm"}, {6, 12, "6–12 cm"}, {4.31, 4.31, "4.31 cm"}, {-1, 2, "−1 to 2 cm"}} {
 		if got := strings.ReplaceAll(rangeText(c.low, c.high, "cm"), thin, " "); got != c.want {
 			t.Errorf("%q, want %q", got, c.want)
 		}
