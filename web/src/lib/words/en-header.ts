@@ -13,6 +13,7 @@ export const header = {
     footage: 'Footage',
     exposures: 'Exposures',
     findings: 'Findings',
+    dossier: 'Dossier',
     tables: 'Tables',
   },
   readOnly: 'Read only',

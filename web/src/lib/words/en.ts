@@ -8,6 +8,9 @@ import { deckPage } from './en-deck-page';
 import { deckPaper } from './en-deck-paper';
 import { deckSetup } from './en-deck-setup';
 import { deckTablets } from './en-deck-tablets';
+import { dossier } from './en-dossier';
+import { dossierCompare } from './en-dossier-compare';
+import { dossierPackage } from './en-dossier-package';
 import { exposures } from './en-exposures';
 import { faults } from './en-faults';
 import { figures } from './en-figures';
@@ -121,6 +124,9 @@ export const en = {
   deckPaper,
   deckSetup,
   deckTablets,
+  dossier,
+  dossierCompare,
+  dossierPackage,
   exposures,
   faults,
   figures,

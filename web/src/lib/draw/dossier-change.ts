@@ -1,0 +1,144 @@
+// What changed between two dossiers: each number from older to newer, with the
+// steps that each cause makes of the way.
+import type { DossierChange } from '$lib/api/dossier';
+import { words } from '$lib/words';
+import { sig, tickText } from '$lib/words/numbers';
+import { xAxis, type Frame } from './axes';
+import { circleAt, line, path, text, type Figure, type Mark, type Paint } from './picture';
+import { linearScale, logDomain, logScale, type Scale } from './scale';
+
+const w = words.dossierCompare;
+const gutter = 132;
+const margin = 14;
+
+export type StepCause = 'program' | 'model' | 'data';
+
+/** Step is what one cause does to a number, after those before it. */
+export interface Step {
+  cause: StepCause;
+  from: number;
+  to: number;
+}
+
+/** stepsOf are the causes that moved a number, one after the other. What could not be worked out in between takes no step. */
+export function stepsOf(change: DossierChange): Step[] {
+  const way: [StepCause, number | null][] = [
+    ['program', change.after_program],
+    ['model', change.after_model],
+    ['data', change.after_data],
+  ];
+  const steps: Step[] = [];
+  let at = change.old;
+  for (const [cause, to] of way) {
+    if (to === null) continue;
+    if (at !== null && to !== at) steps.push({ cause, from: at, to });
+    at = to;
+  }
+  return steps;
+}
+
+/** moved tells whether a number is another one, or came or went. */
+export const moved = (c: DossierChange): boolean => c.old !== c.new || stepsOf(c).length > 0;
+
+/** signed writes a step: +2.1, −0.3. */
+export const signed = (v: number): string => (v > 0 ? `+${sig(v)}` : sig(v));
+
+/** valueText writes a number, or that there is none. */
+export const valueText = (v: number | null): string => (v === null ? w.figure.noValue : sig(v, 4));
+
+const look: Record<StepCause, { paint: Paint; dash: readonly number[] }> = {
+  program: { paint: 'species-3', dash: [2, 3] },
+  model: { paint: 'species-2', dash: [6, 3] },
+  data: { paint: 'species-1', dash: [] },
+};
+
+const valuesOf = (c: DossierChange): number[] =>
+  [c.old, c.after_program, c.after_model, c.after_data, c.new].filter((v) => v !== null);
+
+export function changeFigure(changes: readonly DossierChange[], width: number): Figure {
+  const units = [...new Set(changes.map((c) => c.unit))];
+  const marks: Mark[] = [];
+  let top = 6;
+  for (const unit of units) {
+    const rows = changes.filter((c) => c.unit === unit);
+    const plotted = rows.filter((c) => valuesOf(c).length > 0);
+    const scale = scaleOf(plotted.flatMap(valuesOf), unit, [gutter, width - margin - 8]);
+    const begin = top;
+    const drawn: Mark[] = [];
+    for (const row of rows) {
+      const part = rowMarks(row, top, width, scale);
+      drawn.push(...part.marks);
+      top = part.bottom;
+    }
+    if (scale) {
+      const frame: Frame = { left: gutter, right: width - margin - 8, top: begin + 20, bottom: top };
+      marks.push(...xAxis(frame, scale, { write: tickText, label: unit || undefined }));
+      top += unit ? 58 : 40;
+    } else top += 12;
+    marks.push(...drawn);
+  }
+  return {
+    name: w.figure.name,
+    picture: {
+      width,
+      height: Math.max(top, 20),
+      title: w.figure.title,
+      description: w.figure.description(changes.length),
+      marks,
+    },
+    columns: ['what', 'unit', 'old', 'after_program', 'after_model', 'after_data', 'new', 'old_why', 'new_why', 'by'],
+    rows: changes.map((c) => [
+      ...[c.what, c.unit, c.old, c.after_program, c.after_model, c.after_data, c.new],
+      ...[c.old_not_estimable, c.new_not_estimable, c.by.join(' ')],
+    ]),
+  };
+}
+
+function scaleOf(values: readonly number[], unit: string, range: [number, number]): Scale | undefined {
+  if (values.length === 0) return undefined;
+  if (unit === 'nV/cm' && values.every((v) => v > 0)) return logScale(logDomain(values), range);
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  const room = high > low ? (high - low) * 0.15 : Math.abs(low) * 0.15 || 1;
+  return linearScale([low - room, high + room], range);
+}
+
+function rowMarks(
+  c: DossierChange,
+  top: number,
+  width: number,
+  scale: Scale | undefined,
+): { marks: Mark[]; bottom: number } {
+  const steps = stepsOf(c);
+  const change = `${valueText(c.old)} → ${valueText(c.new)}`;
+  const marks: Mark[] = [text(0, top + 15, c.what, { bold: true, halo: true })];
+  // The values stand beside the name where there is room, else below it, left of the drawing.
+  const beside = c.what.length * 7.6 + change.length * 7.2 + 24 < width;
+  if (beside) marks.push(text(width - margin, top + 15, change, { anchor: 'end', halo: true }));
+  else marks.push(text(0, top + 33, change, { size: 12, fill: 'soft', halo: true }));
+  let y = top + (beside ? 32 : 50);
+  if (scale) {
+    const [from, to] = [c.old, c.new].map((v) => (v === null ? null : scale.at(v))) as [number | null, number | null];
+    if (from !== null && to !== null && from !== to) marks.push(line(from, y, to, y, { stroke: 'soft', width: 3 }));
+    if (from !== null) marks.push(path(circleAt(from, y, 6), { fill: 'paper', stroke: 'ink', width: 2 }));
+    if (to !== null) marks.push(path(circleAt(to, y, from === to ? 3 : 6), { fill: 'ink', stroke: 'paper', width: 1 }));
+    for (const step of steps) {
+      y += 17;
+      marks.push(...stepMarks(step, y, scale));
+    }
+  }
+  return { marks, bottom: y + 20 };
+}
+
+function stepMarks(step: Step, y: number, scale: Scale): Mark[] {
+  const { paint, dash } = look[step.cause];
+  const [a, b] = [scale.at(step.from), scale.at(step.to)];
+  const way = Math.sign(b - a) || 1;
+  const head = Math.min(6, Math.abs(b - a));
+  const name = w.result.step[step.cause] ?? step.cause;
+  return [
+    text(gutter - 12, y + 4, `${name} ${signed(step.to - step.from)}`, { anchor: 'end', size: 12, fill: 'soft' }),
+    line(a, y, b, y, { stroke: paint, width: 2, dash }),
+    line(a, y - 4, a, y + 4, { stroke: paint, width: 1.5 }),
+    path(`M${b} ${y}l${-way * head} -4v8z`, { fill: paint, stroke: paint, width: 1 }),
+  ];
+}
