@@ -20,7 +20,7 @@ export default defineConfig({
     host: '127.0.0.1',
     proxy: program
       ? Object.fromEntries(
-          ['/api', '/download', '/enter', '/media', '/upload'].map((at) => [
+          ['/api', '/dossier', '/download', '/enter', '/media', '/upload'].map((at) => [
             at,
             { target: program, changeOrigin: true },
           ]),
