@@ -2,6 +2,7 @@ import { expect, test } from 'vitest';
 import {
   addressOf,
   deckParts,
+  dossierParts,
   footageParts,
   nameTaken,
   readAddress,
@@ -20,6 +21,8 @@ test.each([
   ['/tank-2/deck/plan', { page: 'unknown' }],
   ['/tank-2/footage/measure', { page: 'study', study: 'tank-2', section: 'footage', part: 'measure' }],
   ['/tank-2/footage/plan', { page: 'unknown' }],
+  ['/tank-2/dossier/compare', { page: 'study', study: 'tank-2', section: 'dossier', part: 'compare' }],
+  ['/tank-2/dossier/zip', { page: 'unknown' }],
   ['/deck/tank-2', { page: 'unknown' }],
   ['/tank-2', { page: 'unknown' }],
   ['/tank-2/nothing', { page: 'unknown' }],
@@ -53,9 +56,16 @@ test('whatever a study is called, its address leads back to it', () => {
       section: 'footage',
       part,
     });
+  for (const part of dossierParts)
+    expect(readAddress(addressOf('a', 'dossier', part))).toEqual({
+      page: 'study',
+      study: 'a',
+      section: 'dossier',
+      part,
+    });
 });
 
 test('names that the program uses itself', () => {
-  expect(['api', 'Assets', ' download ', 'enter', 'Deck', 'media', 'Upload'].every(nameTaken)).toBe(true);
+  expect(['api', 'Assets', ' download ', 'enter', 'Deck', 'dossier', 'media', 'Upload'].every(nameTaken)).toBe(true);
   expect(nameTaken('apiary')).toBe(false);
 });

@@ -169,18 +169,46 @@ export function linkOf(link: string | undefined): string | undefined {
   return link?.startsWith('https://') ? link : undefined;
 }
 
-/** placeOfLack is the page that a sentence names as the one to write it on: "… (page Schedule, part Seal)". */
-export function placeOfLack(sentence: string): { section: Section; part: string } | undefined {
-  const named = [...sentence.matchAll(/\bpages? \W?([A-Z][a-z]+)/g)].map((m) => m[1]!.toLowerCase());
-  const section = sections.find((s) => named.includes(s));
-  if (!section) return undefined;
-  const parts: Partial<Record<Section, readonly string[]>> = {
-    schedule: scheduleParts,
-    deck: deckParts,
-    footage: footageParts,
-    dossier: dossierParts,
+/** Lack is one thing that will be asked for, taken apart to be shown with a link. */
+export interface Lack {
+  what: string;
+  /** The page, its part and its field, as the sentence names them; "" where none is named. */
+  where: string;
+  /** What the sentence says beside it. */
+  more: string;
+  place?: { section: Section; part: string };
+}
+
+const partsOf: Partial<Record<Section, readonly string[]>> = {
+  schedule: scheduleParts,
+  deck: deckParts,
+  footage: footageParts,
+  dossier: dossierParts,
+};
+
+/** Other names of parts in sentences: what is on them. */
+const partNamed: Record<string, string> = {
+  guesses: 'blinding',
+  open: 'seal',
+  individuals: 'individual',
+  readings: '',
+};
+
+/** readLack reads "What is missing (page Dossier, Package: Licence, or the column x)." */
+export function readLack(sentence: string): Lack {
+  const found =
+    /^(.*?)\s*\(page ([A-Z][a-z]+)((?:, (?!or |before )[\w ]+)?)((?:: [A-Z][\w ]*(?:, [A-Z][\w ]*)*)?)([^)]*)\)\.?$/.exec(
+      sentence,
+    );
+  const section = sections.find((s) => s === found?.[2]?.toLowerCase());
+  if (!found || !section) return { what: sentence, where: '', more: '' };
+  const named = (found[3] ?? '').slice(2).trim().toLowerCase();
+  const part = partNamed[named] ?? named;
+  const known = section === 'tables' ? part !== '' : (partsOf[section] ?? []).includes(part);
+  return {
+    what: found[1]!,
+    where: `${found[2]}${found[3]}${found[4]}`,
+    more: found[5]!.replace(/^[,;]\s*/, '').trim(),
+    place: { section, part: known ? part : '' },
   };
-  const words = sentence.toLowerCase();
-  const part = parts[section]?.find((p) => new RegExp(`\\bpart \\W?${p}\\b`).test(words));
-  return { section, part: part ?? (section === 'dossier' ? 'package' : '') };
 }

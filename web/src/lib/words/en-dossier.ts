@@ -28,7 +28,7 @@ export const dossier = {
         : `${plural(n, 'thing', 'things')} that a journal or an archive will still ask for`,
     lead: 'Most wanted first. The report prints “not recorded” in their place.',
     none: 'All that journals and archives usually ask for is recorded.',
-    to: (page: string, part: string) => `Write it on ${page}${part ? `, ${part}` : ''}`,
+    on: 'Write it on ',
   },
   report: {
     contents: 'Contents',
