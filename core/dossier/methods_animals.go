@@ -41,6 +41,10 @@ func (w *writer) animals() {
 	text.say("Age, health and origin: {}.", missing)
 	w.paragraph(text)
 	w.written("How animals were kept:", d.in.Spec.Housing)
+	if !w.whole { // the report has a section of its own
+		w.written("Ethical statement:", d.in.Spec.Ethics)
+		w.permitTable()
+	}
 }
 
 func (w *writer) animalsOf(c *speciesCount) {

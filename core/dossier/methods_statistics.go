@@ -89,11 +89,7 @@ func (w *writer) unknownHeights() {
 func (w *writer) statistics() {
 	w.section("statistics")
 	if !w.d.estimated() {
-		if w.d.allSealed() {
-			w.say("Nothing was estimated: every trial is sealed.")
-		} else {
-			w.say("Estimates: {}.", missing)
-		}
+		w.say("Nothing was estimated.")
 		return
 	}
 	f := &w.d.in.Findings

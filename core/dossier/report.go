@@ -3,6 +3,7 @@ package dossier
 import (
 	"bytes"
 	"encoding/csv"
+	"regexp"
 	"slices"
 	"strings"
 
@@ -175,7 +176,7 @@ func (w *writer) people() {
 			item = joinRuns(item, say(", {}", a)...)
 		}
 		if o := tidy(p.ORCID); o != "" {
-			item = joinRuns(item, say(", ORCID {}", link(o, "https://orcid.org/"+o))...)
+			item = joinRuns(item, say(", ORCID {}", linkWhere(orcidForm, o, "https://orcid.org/"+o))...)
 		}
 		if e := tidy(p.Email); e != "" {
 			item = joinRuns(item, say(", {}", e)...)
@@ -202,13 +203,26 @@ func (w *writer) provenance() {
 		text.say("Licence: {}; none is granted.", missing)
 	}
 	if doi := tidy(in.Spec.DOI); doi != "" {
-		text.say("DOI: {}.", link(doi, "https://doi.org/"+doi))
+		text.say("DOI: {}.", linkWhere(doiForm, doi, "https://doi.org/"+doi))
 	}
 	if words := strings.Join(tidyAll(in.Spec.Keywords), ", "); words != "" {
 		text.say("Keywords: {}.", words)
 	}
 	w.blocks = append(w.blocks, Block{Kind: NoteBlock, Text: text})
 	w.list(w.d.sentencesOf(in.Facts.Privacy))
+}
+
+// What is no ORCID or DOI by its form leads nowhere.
+var (
+	orcidForm = regexp.MustCompile(`^\d{4}-\d{4}-\d{4}-\d{3}[\dX]$`)
+	doiForm   = regexp.MustCompile(`^10\.\d{4,9}/[-._;()/:A-Za-z0-9]+$`)
+)
+
+func linkWhere(form *regexp.Regexp, text, href string) Run {
+	if form.MatchString(text) {
+		return link(text, href)
+	}
+	return Run{Text: text}
 }
 
 func tidyAll(words []string) []string {

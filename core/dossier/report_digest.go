@@ -45,10 +45,11 @@ type reasonCount struct {
 
 // speciesCount is what was seen of one species.
 type speciesCount struct {
-	name                          string
-	passes, animals, unidentified int
-	sexed, females, males         int
-	lengthCm, discCm              extent
+	name                  string
+	passes, turns         int
+	animals, unidentified int
+	sexed, females, males int
+	lengthCm, discCm      extent
 }
 
 func digestOf(in Input) *digest {
@@ -185,6 +186,9 @@ func (d *digest) countPasses() {
 		}
 		c := &d.species[p.Species]
 		c.passes++
+		if p.Responded() {
+			c.turns++
+		}
 		switch key := c.name + "\x00" + p.Individual; {
 		case p.Individual == "":
 			c.unidentified++

@@ -5,12 +5,16 @@ import (
 	"strings"
 )
 
-// results are all sections of results. Where there is nothing to estimate each
-// says why.
+// results are all sections of results.
 func (w *writer) results() {
 	w.section("results")
-	if n := w.d.sealed; n > 0 && !w.d.allSealed() {
+	switch n := w.d.sealed; {
+	case w.d.allSealed():
+		w.say("Every trial is sealed. Which field an animal met is not known before they are opened, and nothing is estimated.")
+	case n > 0:
 		w.say("{} of {} sealed: they have no part in any estimate below.", n, plural(w.d.trials, "trial is", "trials are"))
+	case w.d.passes == 0:
+		w.say("Passes: {}. Nothing is estimated.", missing)
 	}
 	if remarks := w.d.sentencesOf(w.d.in.Findings.Warnings); len(remarks) > 0 {
 		w.say("To bear in mind:")
@@ -26,18 +30,13 @@ func (w *writer) results() {
 	w.uncertainties()
 }
 
-// nothing says why a section is empty, where there are no estimates.
+// nothing says that a section is empty, where there are no estimates; why stands
+// at the head of the results.
 func (w *writer) nothing() bool {
-	switch {
-	case w.d.estimated():
+	if w.d.estimated() {
 		return false
-	case w.d.allSealed():
-		w.say("Nothing is estimated: every trial is sealed, and which field an animal met is not known before they are opened.")
-	case w.d.passes == 0:
-		w.say("Nothing is estimated: passes were {}.", missing)
-	default:
-		w.say("Nothing is estimated: the estimates of this study were {}.", missing)
 	}
+	w.say("Nothing is estimated.")
 	return true
 }
 
@@ -75,6 +74,10 @@ func (w *writer) recorded() {
 
 // recordedTable counts passes and turns of each species by role.
 func (w *writer) recordedTable() {
+	if w.d.allSealed() {
+		w.sealedTable()
+		return
+	}
 	t := Table{
 		Name: "recorded", Title: "Passes and turns, by what the pair was",
 		Note: "All passes, those that do not count in the estimates too. Turns: turned, or bit.",
@@ -129,6 +132,21 @@ func (w *writer) recordedTable() {
 	w.table(t)
 }
 
+// sealedTable counts passes and turns where no role is known.
+func (w *writer) sealedTable() {
+	t := Table{
+		Name: "recorded", Title: "Passes and turns", Note: "All passes. Turns: turned, or bit. Which pair was active is sealed.",
+		Columns: []Column{{Name: "species", Title: "Species"}, {Name: "animals", Title: "Animals", Numbers: true}, {Name: "passes", Title: "Passes", Numbers: true}, {Name: "turns", Title: "Turns", Numbers: true}},
+	}
+	for i := range w.d.species {
+		c := &w.d.species[i]
+		if c.passes > 0 {
+			t.Rows = append(t.Rows, []Cell{speciesWordCell(c.name), wholeCell(c.animals), wholeCell(c.passes), wholeCell(c.turns)})
+		}
+	}
+	w.table(t)
+}
+
 func (w *writer) leftOut() {
 	var items [][]Run
 	for _, r := range w.d.reasons {
@@ -170,7 +188,7 @@ func (w *writer) field() {
 		w.list(items)
 	}
 	if !said && len(items) == 0 {
-		w.say("A map of the field: {}.", missing)
+		w.say("There is no map of the field.")
 	}
 	w.figure("field-map", "field-section", "range-at-height")
 }
