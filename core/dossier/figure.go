@@ -47,6 +47,7 @@ type LegendEntry struct {
 	Text   string
 	Look   Look
 	Sample string // "line", "mark", "area"
+	Italic string // the part of Text that is a scientific name; "" = none
 }
 
 // Tone is how dark a thing is printed. Tones keep apart in greyscale; hues come

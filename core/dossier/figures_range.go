@@ -69,7 +69,8 @@ func rangeFigure(in *Input) Figure {
 				lowest, highest = math.Min(lowest, at.Y), math.Max(highest, at.Y)
 			}
 		}
-		legend = append(legend, LegendEntry{Text: text, Look: look, Sample: "line"})
+		_, species, _ := strings.Cut(c.Of, "median of ")
+		legend = append(legend, LegendEntry{Text: text, Italic: species, Look: look, Sample: "line"})
 	}
 	right := linearSpan(reaches...)
 	p := Panel{

@@ -54,7 +54,7 @@ func sensitivityFigure(in *Input) Figure {
 		look := speciesLines[i]
 		line := reactions(d)
 		p.Layers = append(p.Layers, Line{At: line, Look: withoutMark(look)}, Points{At: line, Look: look})
-		p.Legend = append(p.Legend, LegendEntry{Text: d.Species, Look: look, Sample: "line"})
+		p.Legend = append(p.Legend, LegendEntry{Text: d.Species, Italic: d.Species, Look: look, Sample: "line"})
 		for _, at := range line {
 			times, values = append(times, at.X), append(values, at.Y)
 			table.Rows = append(table.Rows, []Cell{{Text: d.Species}, {Text: "reaction time"}, measured(at.X, 3), {Text: "s"}, measured(at.Y, 3), {}, {}, {}})
@@ -174,7 +174,7 @@ func uncertainPanel(rows []uncertainRow, low, high float64) Panel {
 			Label{At: XY{low + 0.01*(high-low), y + 0.42}, Text: capital(r.what), Align: "left", SizePt: 6.5})
 		if r.species != last {
 			last = r.species
-			p.Legend = append(p.Legend, LegendEntry{Text: r.species, Look: r.look, Sample: "mark"})
+			p.Legend = append(p.Legend, LegendEntry{Text: r.species, Italic: r.species, Look: r.look, Sample: "mark"})
 		}
 	}
 	return p

@@ -47,7 +47,7 @@ func draw(f dossier.Figure, wide bool) (*drawing, error) {
 	}
 	s := &drawing{width: width, height: height, title: f.Title, alt: f.Alt}
 	for i, p := range panels {
-		c := &canvas{placed: p, s: s}
+		c := &canvas{placed: p, s: s, first: len(s.items)}
 		if err := c.all(); err != nil {
 			return nil, fmt.Errorf("panel %d: %w", i+1, err)
 		}
@@ -65,13 +65,14 @@ func (c *canvas) all() error {
 			}
 		}
 	}
+	c.reserve()
 	for _, l := range c.Layers {
 		if err := c.layer(l); err != nil {
 			return err
 		}
 	}
-	for _, it := range c.over {
-		c.s.put(it)
+	for _, w := range c.over {
+		c.s.put(c.onGround(w))
 	}
 	c.furniture(c.s)
 	return nil

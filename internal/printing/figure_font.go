@@ -35,8 +35,8 @@ const emUnits = 2048 // of Liberation Sans
 
 var (
 	uprightFace, slantedFace *typeface
-	fontsOnce        sync.Once
-	errFonts         error
+	fontsOnce                sync.Once
+	errFonts                 error
 )
 
 // loadFonts reads the two faces once for the whole program.

@@ -21,8 +21,9 @@ const (
 type canvas struct {
 	*placed
 	s     *drawing
-	over  []item // words of layers, which lie above all else
-	taken []box  // where words of contours lie
+	over  []words // words of layers, which lie above all else
+	taken []box   // where no words of contours may lie
+	first int     // of the panel's items on the sheet
 }
 
 // layer draws one layer.
@@ -381,33 +382,3 @@ func (c *canvas) rules(l dossier.Rules) {
 	}
 	drawLine(c.s, lines, false, l.Look)
 }
-
-// label puts words at a place of the panel, moved so that none leaves the sheet.
-func (c *canvas) label(l dossier.Label) {
-	at := c.to(l.At.X, l.At.Y)
-	text := printable(l.Text)
-	if !finite(at) || !c.plot.grown(1).has(at) || text == "" {
-		return
-	}
-	size := tickPt
-	if l.SizePt > 0 {
-		size = min(max(l.SizePt, leastPt), 12)
-	}
-	text = trueMinus(text)
-	w := textWidth(text, size, l.Italic)
-	left := at.x
-	switch l.Align {
-	case "middle":
-		left -= w / 2
-	case "right":
-		left -= w
-	}
-	left = max(min(left, c.s.width-w-1), 1)
-	y := at.y + size*0.36
-	if l.Above {
-		y = at.y - size*0.4
-	}
-	c.over = append(c.over, words{at: point{left, y}, runs: []textRun{{text, l.Italic}}, size: size, colour: colours[dossier.Ink], halo: halo})
-}
-
-const halo = 1.6 // points of paper around words that lie on the drawing

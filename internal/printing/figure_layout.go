@@ -15,7 +15,9 @@ const (
 	tallest     = 232 * pointsPerMm // of a figure that can be made lower
 	columnGap   = 13.0
 	rowGap      = 10.0
-	margin      = 1.5 // of paper around all
+	margin      = 1.5               // of paper around all
+	tallMap     = 125 * pointsPerMm // of a plotting area at one scale
+	tallPlot    = 92 * pointsPerMm  // of any other
 	mostPanels  = 64
 )
 
@@ -91,7 +93,8 @@ func arrange(panels []*placed, columns int, width, shrink float64) float64 {
 			room := cell - lefts[c] - rights[c]
 			w, h := p.area(room, least, shrink)
 			p.edge = margin + float64(c)*(cell+columnGap)
-			x0 := p.edge + lefts[c] + (room-w)/2
+			p.edge += (room - w) / 2 // a narrow map stands in the middle with its title
+			x0 := p.edge + lefts[c]
 			p.plot = box{x0, y + top, x0 + w, y + top + h}
 			p.xTicks = xAxis(p.X, p.x, w)
 			p.keys = legendOf(p.Panel, w, h, cell-4)
@@ -110,7 +113,7 @@ func (p *placed) area(room, least, shrink float64) (w, h float64) {
 	if p.EqualScale && !p.x.log && !p.y.log {
 		ratio := (p.y.max - p.y.min) / (p.x.max - p.x.min)
 		w, h = room, room*ratio
-		if most := 1.15 * room * shrink; h > most {
+		if most := min(1.15*room, tallMap) * shrink; h > most {
 			w, h = most/ratio, most
 		}
 		return max(w, 1), max(h, 1)
@@ -119,7 +122,7 @@ func (p *placed) area(room, least, shrink float64) (w, h float64) {
 	if !(share > 0) {
 		share = 0.75
 	}
-	return room, max(min(share, 4)*least*shrink, 24)
+	return room, max(min(min(share, 4)*least, tallPlot)*shrink, 24)
 }
 
 // measure works out what stands around the plotting area.
@@ -351,7 +354,7 @@ func (l legend) draw(s *drawing, b box, below float64) {
 	for _, k := range l.entries {
 		keySample(s, k.LegendEntry, at.x+k.x, at.y+k.y, l.sample)
 		for i, line := range k.lines {
-			s.say(point{at.x + k.x + l.sample + keyGap, at.y + k.y + tickPt*(0.36+leading*float64(i))}, plainRun(line), tickPt, 0, "left", 0)
+			s.say(point{at.x + k.x + l.sample + keyGap, at.y + k.y + tickPt*(0.36+leading*float64(i))}, italicRuns(line, printable(k.Italic)), tickPt, 0, "left", 0)
 		}
 	}
 }

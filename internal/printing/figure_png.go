@@ -46,7 +46,9 @@ func (s *drawing) png() ([]byte, error) {
 		case words:
 			pngWords(c, it, up)
 		case raster:
-			c.DrawImage(vg.Rectangle{Min: up(point{it.at.x, it.at.y + it.height}), Max: up(point{it.at.x + it.width, it.at.y})}, it.grey)
+			if to, ok := c.Image().(*image.RGBA); ok {
+				pngRaster(to, it)
+			}
 		}
 	}
 	var raw bytes.Buffer
@@ -55,6 +57,42 @@ func (s *drawing) png() ([]byte, error) {
 		return nil, err
 	}
 	return withDPI(raw.Bytes(), printDPI), nil
+}
+
+// pngRaster paints shades between the pixels of a raster (bilinear).
+func pngRaster(to *image.RGBA, r raster) {
+	const scale = printDPI / 72.0
+	x0, y0 := int(math.Round(r.at.x*scale)), int(math.Round(r.at.y*scale))
+	w, h := int(math.Round(r.width*scale)), int(math.Round(r.height*scale))
+	size := r.grey.Bounds().Size()
+	for y := range h {
+		j, v := half((float64(y)+0.5)/float64(h), size.Y)
+		for x := range w {
+			at := image.Pt(x0+x, y0+y)
+			if !at.In(to.Rect) {
+				continue
+			}
+			i, u := half((float64(x)+0.5)/float64(w), size.X)
+			pix, i2 := r.grey.Pix, min(i+1, size.X-1)
+			a, b := j*r.grey.Stride, min(j+1, size.Y-1)*r.grey.Stride
+			top := float64(pix[a+i])*(1-u) + float64(pix[a+i2])*u
+			low := float64(pix[b+i])*(1-u) + float64(pix[b+i2])*u
+			to.SetRGBA(at.X, at.Y, greyOf(top*(1-v)+low*v))
+		}
+	}
+}
+
+func greyOf(v float64) color.RGBA {
+	g := uint8(math.Round(v))
+	return color.RGBA{g, g, g, 255}
+}
+
+// half gives the pixel whose middle lies before a share of n pixels, and how far
+// it is to the next one.
+func half(share float64, n int) (int, float64) {
+	at := max(share*float64(n)-0.5, 0)
+	i := min(int(at), n-1)
+	return i, min(at-float64(i), 1)
 }
 
 func pngLine(c *vgimg.Canvas, colour color.Color, width float64, dash []float64) {

@@ -9,10 +9,7 @@ import (
 	"brinefield/core/dossier"
 )
 
-const (
-	toneDPI    = 150.0 // of shades: they have no edges
-	toneShades = 96    // steps from lightest to darkest, each below what an eye tells
-)
+const toneDPI = 130.0 // of shades: they have no edges
 
 // tones puts a grid as one picture in grey beneath everything. Between nodes the
 // shade runs evenly (bilinear); what is not known is paper.
@@ -73,7 +70,6 @@ func (c *canvas) tones(l dossier.Tones) error {
 			d := (dark[r][x.i]*(1-x.t)+dark[r][x.i+1]*x.t)*(1-t) + (dark[r+1][x.i]*(1-x.t)+dark[r+1][x.i+1]*x.t)*t
 			shade := uint8(255)
 			if !math.IsNaN(d) {
-				d = math.Round(d*toneShades) / toneShades
 				shade = uint8(math.Round(255 * (1 - lightest - (darkest-lightest)*d)))
 			}
 			img.SetGray(px, py, color.Gray{Y: shade})
