@@ -89,6 +89,13 @@ func (s *sketch) number(what string, v float64, digits int, unit string) string 
 	return printed(v, digits) + "\u00a0" + unit
 }
 
+// stated is a number that was written down, without zeros at its end, and keeps it
+// among the data.
+func (s *sketch) stated(what string, v float64, unit string) string {
+	s.keep(what, measured(v, 3), unit)
+	return trimmed(v, 3) + "\u00a0" + unit
+}
+
 // words keeps a text among the data, and gives it back.
 func (s *sketch) words(what, text string) string {
 	s.keep(what, Cell{Text: text}, "")

@@ -48,6 +48,19 @@ func curvesFigure(in *Input) Figure {
 	curveRows, dataRows := curveData(), spanData()
 	alt := "Rising curves over the field, one panel a species. "
 	bands, steps := false, false
+	for _, c := range drawn {
+		bands = bands || c.DetectionLow != nil
+		steps = steps || len(c.Steps) > 0
+	}
+	s.say("Thick: detection model, all passes of the species, with lapses and spontaneous turns taken apart")
+	if bands {
+		s.say(", with its pointwise 95\u00a0% band")
+	}
+	s.say("; diamond: its median with its 95\u00a0% interval. Dashed: lognormal thresholds, and dotted: the same with a random animal, of passes at the active pair.")
+	if steps {
+		s.say(" Dash-dotted: step curve, which takes no form for granted; hatched: where it climbs and the data do not say how.")
+	}
+	s.say(" Below the axis: level lines reach over the fields between which a turn began (to the left edge where it had met none before); ticks in the lowest row: largest fields met without a turn. ")
 	for i, c := range drawn {
 		p := Panel{
 			Title: panelLetter(i, len(drawn)) + c.Species, Italic: c.Species,
@@ -58,8 +71,6 @@ func curvesFigure(in *Input) Figure {
 			LegendAt: "below", Height: 0.85,
 		}
 		addCurves(&p, c)
-		bands = bands || c.DetectionLow != nil
-		steps = steps || len(c.Steps) > 0
 		d := detectionOf(in, c.Species)
 		spans, noTurns := spansOf(in, c.Species)
 		addSpans(&p, spans, noTurns)
@@ -70,15 +81,6 @@ func curvesFigure(in *Input) Figure {
 		sayCurves(s, in, c, d, i, len(drawn), spans, noTurns)
 		alt += curvesAlt(s, c, d)
 	}
-	s.say("Thick: detection model, all passes of the species, with lapses and spontaneous turns taken apart")
-	if bands {
-		s.say(", with its pointwise 95\u00a0% band")
-	}
-	s.say("; diamond: its median with its 95\u00a0% interval. Dashed: lognormal thresholds, and dotted: the same with a random animal, of passes at the active pair.")
-	if steps {
-		s.say(" Dash-dotted: step curve, which takes no form for granted; hatched: where it climbs and the data do not say how.")
-	}
-	s.say(" Below the axis: level lines reach over the fields between which a turn began (to the left edge where it had met none before); ticks in the lowest row: largest fields met without a turn.")
 	return s.done(in, alt, panels, curveRows, dataRows)
 }
 
@@ -122,6 +124,9 @@ func soundSteps(c *Curves) []step {
 			return nil
 		}
 		st.low, st.high = math.Max(math.Min(st.low, last), first), math.Max(math.Min(st.high, last), first)
+		if st.low >= last*(1-1e-9) {
+			continue // it climbs beyond the axis
+		}
 		if st.high < st.low || len(out) > 0 && st.low < out[len(out)-1].high {
 			return nil
 		}
@@ -317,7 +322,10 @@ func sayCurves(s *sketch, in *Input, c *Curves, d *Detection, i, of int, turns, 
 	if len(noTurns) > curvesMostNoTurns {
 		s.say(" (", s.count("passes without a turn drawn, "+c.Species, curvesMostNoTurns, "pass", "passes"), " without drawn, evenly chosen)")
 	}
-	s.say(". ")
+	s.say(".")
+	if i < of-1 {
+		s.say(" ")
+	}
 }
 
 func curvesAlt(s *sketch, c *Curves, d *Detection) string {

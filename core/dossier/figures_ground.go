@@ -69,39 +69,87 @@ func wallOf(e *study.Enclosure) []XY {
 	return box(centre.X-e.SizeXM*50, centre.Y-e.SizeYM*50, centre.X+e.SizeXM*50, centre.Y+e.SizeYM*50)
 }
 
-// holding widens an axis a little where a wall stands close to its ends, so that
-// the wall is seen; a wall far outside leaves it.
-func holding(low, high float64, wall []XY, of func(XY) float64) (float64, float64) {
-	near := 0.06 * (high - low)
-	lo, hi := low, high
-	for _, at := range wall {
-		v := of(at)
-		if v < low+near/3 && v > low-near {
-			lo = math.Min(lo, v-near/3)
-		}
-		if v > high-near/3 && v < high+near {
-			hi = math.Max(hi, v+near/3)
-		}
+// siteLayers are plates, walls and pairs on a map, with their legend.
+func siteLayers(st *study.Study, driven string, p *Panel) []Layer {
+	layers := plateLines(st)
+	if len(layers) > 0 {
+		p.Legend = append(p.Legend, LegendEntry{Text: "edge of a plate", Look: plateLook, Sample: "line"})
 	}
-	return lo, hi
+	if wall := wallOf(st.Enclosure); wall != nil {
+		layers = append(layers, Line{At: wall, Closed: true, Look: wallLook})
+		p.Legend = append(p.Legend, LegendEntry{Text: "wall", Look: wallLook, Sample: "line"})
+	}
+	pairs, others := pairLayers(st, driven, p)
+	if others {
+		p.Legend = append(p.Legend, LegendEntry{Text: "other pairs", Look: otherPairLook, Sample: "mark"})
+	}
+	return append(layers, pairs...)
 }
 
-// electrodeLayers are a pair from its negative to its positive electrode, drawn at
-// least so long.
+// layoutPanel is a plan of all pairs, plates and walls beside a map of one pair, in
+// the shape of the map; not where the map shows them all.
+func layoutPanel(st *study.Study, m *FieldMap) (Panel, bool) {
+	x0, x1, y0, y1 := m.X[0], m.X[len(m.X)-1], m.Y[0], m.Y[len(m.Y)-1]
+	frame := box(x0, y0, x1, y1)
+	outside := false
+	see := func(at ...XY) {
+		for _, a := range at {
+			if math.IsNaN(a.X+a.Y) || math.Abs(a.X) > 1e6 || math.Abs(a.Y) > 1e6 {
+				continue
+			}
+			outside = outside || !(a.X >= frame[0].X && a.X <= frame[2].X && a.Y >= frame[0].Y && a.Y <= frame[2].Y)
+			x0, x1, y0, y1 = math.Min(x0, a.X), math.Max(x1, a.X), math.Min(y0, a.Y), math.Max(y1, a.Y)
+		}
+	}
+	for i := range st.Pairs {
+		see(XY{st.Pairs[i].CentreXM * 100, st.Pairs[i].CentreYM * 100})
+	}
+	for i := range st.Plates {
+		see(plateOutline(&st.Plates[i])...)
+	}
+	see(wallOf(st.Enclosure)...)
+	if !outside {
+		return Panel{}, false
+	}
+	shape := (frame[2].Y - frame[0].Y) / (frame[2].X - frame[0].X)
+	width := 1.16 * math.Max(x1-x0, (y1-y0)/shape)
+	cx, cy := (x0+x1)/2, (y0+y1)/2
+	p := Panel{
+		Title:      "(b) All pairs",
+		X:          Axis{Label: "x (cm)", Min: cx - width/2, Max: cx + width/2},
+		Y:          Axis{Label: "y (cm)", Min: cy - width*shape/2, Max: cy + width*shape/2},
+		EqualScale: true, LegendAt: "below",
+	}
+	p.Layers = append(p.Layers, Line{At: frame, Closed: true, Look: mapFrameLook})
+	p.Layers = append(p.Layers, siteLayers(st, m.Pair, &p)...)
+	p.Legend = append(p.Legend,
+		LegendEntry{Text: "pair of (a)", Look: positiveLook, Sample: "mark"},
+		LegendEntry{Text: "map of (a)", Look: mapFrameLook, Sample: "line"})
+	p.Layers = append(p.Layers, northArrow(st, &p)...)
+	return p, true
+}
+
+// electrodeLayers are a pair from its negative to its positive electrode, its arrow
+// drawn at least so long.
 func electrodeLayers(centre XY, azimuthDeg, separationCm, least float64) []Layer {
 	sin, cos := math.Sincos(azimuthDeg * math.Pi / 180)
-	at := func(d float64) XY { return XY{centre.X + d*cos, centre.Y + d*sin} }
 	reach := math.Max(separationCm*1.8, least) / 2
+	arrow := Arrow{From: XY{centre.X - reach*cos, centre.Y - reach*sin}, To: XY{centre.X + reach*cos, centre.Y + reach*sin}, Look: axisArrow}
+	return append([]Layer{arrow}, electrodeMarks(centre, cos, sin, separationCm)...)
+}
+
+func electrodeMarks(centre XY, cos, sin, separationCm float64) []Layer {
+	d := separationCm / 2
 	return []Layer{
-		Arrow{From: at(-reach), To: at(reach), Look: axisArrow},
-		Points{At: []XY{at(-separationCm / 2)}, Look: negativeLook},
-		Points{At: []XY{at(separationCm / 2)}, Look: positiveLook},
+		Points{At: []XY{{centre.X - d*cos, centre.Y - d*sin}}, Look: negativeLook},
+		Points{At: []XY{{centre.X + d*cos, centre.Y + d*sin}}, Look: positiveLook},
 	}
 }
 
-// pairLayers are all pairs that lie on the panel, the driven one last.
-func pairLayers(st *study.Study, driven string, p *Panel) []Layer {
-	var others, last []Layer
+// pairLayers are all pairs that lie on the panel, the driven one last, and whether
+// there are others.
+func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, others bool) {
+	var last []Layer
 	extent := math.Max(p.X.Max-p.X.Min, p.Y.Max-p.Y.Min)
 	marks := Points{Look: otherPairLook}
 	for i := range st.Pairs {
@@ -110,20 +158,36 @@ func pairLayers(st *study.Study, driven string, p *Panel) []Layer {
 		if !within(p, at) {
 			continue
 		}
-		label := Label{At: XY{at.X, at.Y + 0.035*extent}, Text: pair.Label, Align: "middle", SizePt: 7.5}
+		label := Label{At: XY{at.X, at.Y + 0.05*extent}, Text: pair.Label, Align: "middle", SizePt: 7.5}
 		if pair.Label == driven {
-			last = append(electrodeLayers(at, pair.AzimuthDeg, pair.SeparationM*100, 0.07*extent), label)
+			last = electrodeLayers(at, pair.AzimuthDeg, pair.SeparationM*100, 0.1*extent)
+			if !fieldDrawn(p) {
+				last = append(last, label)
+			}
 			continue
 		}
 		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
-		d := math.Max(pair.SeparationM*180, 0.07*extent) / 2
-		others = append(others, Arrow{From: XY{at.X - d*cos, at.Y - d*sin}, To: XY{at.X + d*cos, at.Y + d*sin}, Look: otherArrow}, label)
+		d := math.Max(pair.SeparationM*180, 0.1*extent) / 2
+		layers = append(layers,
+			Arrow{From: XY{at.X - d*cos, at.Y - d*sin}, To: XY{at.X + d*cos, at.Y + d*sin}, Look: otherArrow},
+			label)
 		marks.At = append(marks.At, at)
 	}
 	if len(marks.At) > 0 {
-		others = append(others, marks)
+		layers = append(layers, marks)
 	}
-	return append(others, last...)
+	return append(layers, last...), len(marks.At) > 0
+}
+
+// fieldDrawn reports whether lines of equal field stand on a panel, round whose
+// middle there is no room for a label.
+func fieldDrawn(p *Panel) bool {
+	for _, l := range p.Layers {
+		if _, ok := l.(Tones); ok {
+			return true
+		}
+	}
+	return false
 }
 
 func within(p *Panel, at XY) bool {
@@ -138,12 +202,12 @@ func northArrow(st *study.Study, p *Panel) []Layer {
 	}
 	sin, cos := math.Sincos(st.Site.XAxisBearingDeg.Value * math.Pi / 180)
 	w, h := p.X.Max-p.X.Min, p.Y.Max-p.Y.Min
-	size := 0.045 * math.Max(w, h)
-	c := XY{p.X.Max - 2.2*size, p.Y.Max - 2.2*size}
+	size := 0.034 * math.Max(w, h)
+	c := XY{p.X.Max - 2.1*size, p.Y.Max - 2.1*size}
 	return []Layer{
-		Area{At: circle(c, 1.9*size), Look: Look{Line: Faint, WidthPt: 0.3, Fill: Paper}},
-		Arrow{From: XY{c.X - size*cos, c.Y - size*sin}, To: XY{c.X + 0.7*size*cos, c.Y + 0.7*size*sin}, Look: axisArrow},
-		Label{At: XY{c.X + 1.3*size*cos, c.Y + 1.3*size*sin}, Text: "N", Align: "middle", SizePt: 7},
+		Area{At: circle(c, 1.8*size), Look: Look{Line: Faint, WidthPt: 0.3, Fill: Paper}},
+		Arrow{From: XY{c.X - size*cos, c.Y - size*sin}, To: XY{c.X + 0.5*size*cos, c.Y + 0.5*size*sin}, Look: axisArrow},
+		Label{At: XY{c.X + 1.2*size*cos, c.Y + 1.2*size*sin}, Text: "N", Align: "middle", SizePt: 7},
 	}
 }
 

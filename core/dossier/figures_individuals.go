@@ -28,10 +28,7 @@ func individualsFigure(in *Input) Figure {
 		}
 		return s.cannot("no recognised animal met a known field at an active pair")
 	}
-	share := individualsMost
-	if len(groups) > 1 {
-		share = max(individualsMost/len(groups), 8)
-	}
+	share := rowsEach(groups)
 	var values []float64
 	drawn := 0
 	for i := range groups {
@@ -47,16 +44,13 @@ func individualsFigure(in *Input) Figure {
 	var panels []Panel
 	s.say("One row an animal: the smallest field by which it had turned at the active pair (filled) and the largest that it met there without a turn (open), joined; sorted by the former. ")
 	alt := "Rows of animals over the field they met. "
-	most := 0
-	for _, g := range groups {
-		most = max(most, len(g.rows))
-	}
 	for i, g := range groups {
+		most := len(g.rows)
 		p := Panel{
 			Title: panelLetter(i, len(groups)) + g.species, Italic: g.species,
 			X:        Axis{Label: "Field met (nV/cm)", Min: low, Max: high, Log: true},
 			Y:        Axis{Min: 0, Max: float64(most) + 0.2},
-			LegendAt: "below", Height: math.Min(0.05*float64(most)+0.1, 2.1),
+			LegendAt: "below", Height: math.Min(0.05*float64(most)+0.05, 2.1),
 			Legend: []LegendEntry{
 				{Text: "smallest field at a turn", Look: lowestTurnLook, Sample: "mark"},
 				{Text: "largest without a turn", Look: ignoredLook, Sample: "mark"},
@@ -103,6 +97,23 @@ func individualsFigure(in *Input) Figure {
 	}
 	s.say(" Passes of animals that were not recognised are not here.")
 	return s.done(in, alt, panels, table)
+}
+
+// rowsEach is how many animals of each species there is room for: what some species
+// do not need goes to the others.
+func rowsEach(groups []animalGroup) int {
+	most := 1
+	for {
+		rows, more := 0, false
+		for _, g := range groups {
+			rows += min(len(g.rows), most+1)
+			more = more || len(g.rows) > most
+		}
+		if !more || rows > individualsMost && most >= 4 {
+			return most
+		}
+		most++
+	}
 }
 
 // animalGroup is the animals of one species.

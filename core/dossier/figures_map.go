@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"math"
+	"strings"
 
 	"brinefield/core/study"
 )
@@ -10,6 +11,7 @@ import (
 var (
 	contourLook   = Look{Line: Ink, WidthPt: 0.5}
 	plateLook     = Look{Line: Ink, WidthPt: 0.9, Dash: 1}
+	mapFrameLook  = Look{Line: Ink, WidthPt: 0.6, Dash: 2}
 	wallLook      = Look{Line: Ink, WidthPt: 1.4}
 	plateSolid    = Look{Line: Ink, WidthPt: 0.5, Fill: Strong}
 	sedimentLook  = Look{Line: Ink, WidthPt: 0.5, Hatch: true}
@@ -23,7 +25,7 @@ var (
 
 // mapSmallestShare leaves out contours that enclose less of the map: round an
 // electrode they would run into one blot.
-const mapSmallestShare = 0.0012
+const mapSmallestShare = 0.006
 
 func planFigure(in *Input) Figure {
 	s := newSketch(in, "field-map", "Field round a pair, from above", 1)
@@ -31,54 +33,58 @@ func planFigure(in *Input) Figure {
 	if m == nil {
 		return s.cannot(why)
 	}
-	pair := pairOf(in, m.Pair)
 	grid := soundGrid(m)
 	levels := contourLevels(grid)
 	x0, x1, y0, y1 := m.X[0], m.X[len(m.X)-1], m.Y[0], m.Y[len(m.Y)-1]
 	p := Panel{
+		Title:      "Pair " + m.Pair + ", " + trimmed(m.CurrentUA, 3) + "\u00a0µA, " + printed(m.HeightCm, 3) + "\u00a0cm above " + aboveWhat(in),
 		X:          Axis{Label: "x (cm)", Min: x0, Max: x1},
 		Y:          Axis{Label: "y (cm)", Min: y0, Max: y1},
 		EqualScale: true, LegendAt: "below",
 	}
 	p.Layers = append(p.Layers, fieldLayers(m, grid, levels)...)
-	p.Legend = append(p.Legend, LegendEntry{Text: "field, nV/cm", Look: contourLook, Sample: "line"})
-	if st := in.Study; st != nil {
-		if plates := plateLines(st); len(plates) > 0 {
-			p.Layers = append(p.Layers, plates...)
-			p.Legend = append(p.Legend, LegendEntry{Text: "edge of a plate", Look: plateLook, Sample: "line"})
-		}
-		if wall := wallOf(st.Enclosure); wall != nil {
-			p.Layers = append(p.Layers, Line{At: wall, Closed: true, Look: wallLook})
-			p.Legend = append(p.Legend, LegendEntry{Text: "wall", Look: wallLook, Sample: "line"})
-			p.X.Min, p.X.Max = holding(x0, x1, wall, func(at XY) float64 { return at.X })
-			p.Y.Min, p.Y.Max = holding(y0, y1, wall, func(at XY) float64 { return at.Y })
-		}
-		p.Layers = append(p.Layers, pairLayers(st, m.Pair, &p)...)
-		p.Layers = append(p.Layers, northArrow(st, &p)...)
-	}
 	p.Legend = append(p.Legend,
-		LegendEntry{Text: "positive electrode of the pair driven", Look: positiveLook, Sample: "mark"},
+		LegendEntry{Text: "field, nV/cm", Look: contourLook, Sample: "line"},
+		LegendEntry{Text: "positive electrode", Look: positiveLook, Sample: "mark"},
 		LegendEntry{Text: "negative", Look: negativeLook, Sample: "mark"})
-	if in.Study != nil && len(in.Study.Pairs) > 1 {
-		p.Legend = append(p.Legend, LegendEntry{Text: "other pairs", Look: otherPairLook, Sample: "mark"})
+	panels := []Panel{p}
+	pair := pairOf(in, m.Pair)
+	layout, all := Panel{}, false
+	if st := in.Study; st != nil {
+		panels[0].Layers = append(panels[0].Layers, siteLayers(st, m.Pair, &panels[0])...)
+		layout, all = layoutPanel(st, m)
+	}
+	if all {
+		s.figure.Columns = 2
+		panels[0].Title = "(a) " + panels[0].Title
+		panels = append(panels, layout)
+		s.say("(a) ")
+	} else if in.Study != nil {
+		panels[0].Layers = append(panels[0].Layers, northArrow(in.Study, &panels[0])...)
 	}
 	s.say("Magnitude of the electric field in the water at ", s.number("height of the map", m.HeightCm, 3, "cm"),
 		" above ", s.words("heights are above", aboveWhat(in)), ", ")
 	sayDriven(s, m)
 	s.say(" Lines of equal field at ")
 	sayLevels(s, levels)
-	s.say("; the darker, the stronger, by the logarithm. Arrows point from the negative to the positive electrode of each pair, longer than true where the pair is small.")
+	s.say("; the darker, the stronger, by the logarithm. Arrows point from the negative to the positive electrode of a pair, longer than true where the pair is small.")
 	if pair != nil {
-		s.say(" Electrodes of pair ", s.words("pair", m.Pair), " are ", s.number("separation", pair.SeparationM*100, 3, "cm"), " apart.")
+		s.say(" Electrodes of pair ", s.words("pair", m.Pair), " are ", s.stated("separation", pair.SeparationM*100, "cm"), " apart.")
+	}
+	sayMethod(s, m)
+	if all {
+		s.say(" (b) All ", s.count("pairs", len(in.Study.Pairs), "pair", "pairs"), " with what there is of plates and walls; the square is the map of (a).")
 	}
 	if in.Study != nil && in.Study.Site.XAxisBearingDeg.Known {
 		s.say(" N: true north.")
 	} else {
 		s.say(" Where north lies was not recorded.")
 	}
-	sayMethod(s, m)
-	alt := "Map of the field round pair " + m.Pair + " from above with lines of equal field, the electrodes and whatever plates and walls there are. " + levelRange(s, grid)
-	return s.done(in, alt, []Panel{p}, gridData(m, grid, "x_cm", "y_cm", "Along x", "Along y"), outlineData(in))
+	alt := "Map of the field round pair " + m.Pair + " from above with lines of equal field. " + levelRange(levels)
+	if all {
+		alt += " Beside it a plan of all pairs."
+	}
+	return s.done(in, alt, panels, gridData(m, grid, "x_cm", "y_cm", "Along x", "Along y"), outlineData(in))
 }
 
 func sectionFigure(in *Input) Figure {
@@ -96,6 +102,7 @@ func sectionFigure(in *Input) Figure {
 		moved.X[i] = v - m.XCentreCm
 	}
 	p := Panel{
+		Title:      "Pair " + m.Pair + ", " + trimmed(m.CurrentUA, 3) + "\u00a0µA",
 		X:          Axis{Label: "Along the axis of the pair, from its centre (cm)", Min: x0, Max: x1},
 		Y:          Axis{Label: "Height above " + aboveWhat(in) + " (cm)", Min: y0, Max: y1},
 		EqualScale: true, LegendAt: "below",
@@ -106,7 +113,7 @@ func sectionFigure(in *Input) Figure {
 	if st := in.Study; st != nil {
 		addGround(st, pair, &p)
 		if pair != nil {
-			p.Layers = append(p.Layers, electrodeLayers(XY{0, pair.HeightM * 100}, 0, pair.SeparationM*100, 0.05*(x1-x0))...)
+			p.Layers = append(p.Layers, electrodeMarks(XY{0, pair.HeightM * 100}, 1, 0, pair.SeparationM*100)...)
 			p.Legend = append(p.Legend,
 				LegendEntry{Text: "positive electrode", Look: positiveLook, Sample: "mark"},
 				LegendEntry{Text: "negative", Look: negativeLook, Sample: "mark"})
@@ -118,7 +125,7 @@ func sectionFigure(in *Input) Figure {
 	sayLevels(s, levels)
 	s.say("; the darker, the stronger, by the logarithm.")
 	sayMethod(s, m)
-	alt := "Section along the axis of pair " + m.Pair + " with lines of equal field, height upwards. " + levelRange(s, grid)
+	alt := "Section along the axis of pair " + m.Pair + " with lines of equal field, height upwards. " + levelRange(levels)
 	return s.done(in, alt, []Panel{p}, gridData(&moved, grid, "along_cm", "height_cm", "Along the axis", "Height"))
 }
 
@@ -266,8 +273,8 @@ func aboveWhat(in *Input) string {
 }
 
 func sayDriven(s *sketch, m *FieldMap) {
-	s.say("were pair ", s.words("pair", m.Pair), " driven with ", s.number("current", m.CurrentUA, 3, "µA"),
-		" in water of ", s.number("conductivity", m.WaterSPM, 3, "S/m"), ".")
+	s.say("were pair ", s.words("pair", m.Pair), " driven with ", s.stated("current", m.CurrentUA, "µA"),
+		" in water of ", s.stated("conductivity", m.WaterSPM, "S/m"), ".")
 }
 
 func sayLevels(s *sketch, levels []float64) {
@@ -289,18 +296,32 @@ func sayLevels(s *sketch, levels []float64) {
 	s.say("\u00a0nV/cm")
 }
 
+// sayMethod writes how a map was solved, and its error in plain digits.
 func sayMethod(s *sketch, m *FieldMap) {
-	if m.Method != "" {
-		s.say(" Worked out by: ", s.words("method", m.Method), ".")
+	method, _, _ := strings.Cut(m.Method, "; by its own estimate")
+	if method != "" {
+		s.say(" ", capital(s.words("method", method)))
 	}
-	if m.Error > 0 && !math.IsInf(m.Error, 0) {
-		s.say(" Its own estimate of its relative error is ", s.number("relative error", m.Error*100, 2, "%"), ".")
+	percent := m.Error * 100
+	switch {
+	case !(percent > 0) || math.IsInf(percent, 0):
+	case percent < 0.001:
+		s.keep("relative error by its own estimate, less than", Cell{Text: "0.001", Exact: "0.001"}, "%")
+		s.keep("relative error by its own estimate", measured(percent, 2), "%")
+		s.say(", off by less than 0.001\u00a0% by its own estimate")
+	default:
+		s.say(", off by at most ", s.number("relative error by its own estimate", percent, 2, "%"), " by its own estimate")
+	}
+	if method != "" {
+		s.say(".")
 	}
 }
 
-func levelRange(s *sketch, grid [][]float64) string {
-	low, high := gridEnds(grid)
-	return "The field is " + s.number("weakest field drawn", low, 2, "nV/cm") + " to " + s.number("strongest field drawn", high, 2, "nV/cm") + "."
+func levelRange(levels []float64) string {
+	if len(levels) == 0 {
+		return ""
+	}
+	return "Lines from " + printed(levels[0], 1) + " to " + printed(levels[len(levels)-1], 1) + " nV/cm, the strongest round the electrodes."
 }
 
 // gridData is the grid, one row a place; the field to six digits, far beyond its

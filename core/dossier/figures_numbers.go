@@ -22,6 +22,15 @@ func fixed(v float64, decimals int) string {
 	return signed(strconv.FormatFloat(v, 'f', decimals, 64))
 }
 
+// trimmed is printed without zeros at its end: 5, 15.9, 0.0001.
+func trimmed(v float64, digits int) string {
+	text := printed(v, digits)
+	if strings.Contains(text, ".") {
+		text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
+	}
+	return text
+}
+
 func signed(text string) string { return strings.Replace(text, "-", "\u2212", 1) }
 
 // printedWhole is a count: from 10 000 on in groups of three.
@@ -41,7 +50,7 @@ func printedP(p float64) string {
 	if p < 0.0001 {
 		return "p\u00a0<\u00a00.0001"
 	}
-	return "p\u00a0=\u00a0" + printed(p, 2)
+	return "p\u00a0=\u00a0" + trimmed(p, 2)
 }
 
 func whole(n int) Cell { return Cell{Text: printedWhole(n), Exact: strconv.Itoa(n)} }
@@ -117,9 +126,9 @@ func logSpan(values ...float64) (low, high float64) {
 	if high == 0 {
 		return 1, 100
 	}
-	low, high = niceBelow(low*0.96), niceStep(high*1.04)
+	low, high = niceBelow(low*0.9), niceStep(high*1.1)
 	for high < 9.99*low {
-		low, high = niceBelow(low*0.9), niceStep(high*1.1)
+		low, high = niceBelow(low*0.8), niceStep(high*1.2)
 	}
 	return low, high
 }

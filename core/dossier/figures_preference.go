@@ -2,6 +2,7 @@ package dossier
 
 import (
 	"math"
+	"slices"
 	"strconv"
 )
 
@@ -47,9 +48,14 @@ func preferenceFigure(in *Input) Figure {
 	data := preferenceData()
 	active, control := Points{Look: activeLook}, Points{Look: controlLook}
 	mixed, penalised := Points{Look: mixedLook}, Points{Look: penalisedLook}
-	s.say("(a) Share of passes with a turn, with 95\u00a0% intervals of Wilson of passes. The passes of one animal are not independent: these intervals are not the test. ")
+	s.say("(a) Share of passes with a turn (bites count as turns), with Wilson's 95\u00a0% interval over passes: not the test, since the passes of one animal are not independent. ",
+		"(b) Log odds ratio of a turn at the active against the control pair: logistic model with a random animal, with its 95\u00a0% Wald interval")
+	if slices.ContainsFunc(rows, func(r *Preference) bool { return oddsOf(r).penalised }) {
+		s.say("; triangles: penalised estimate with its own 95\u00a0% interval, where the mixed model cannot be estimated")
+	}
+	s.say(". Exact p: Fisher, two-sided, as if passes were independent; randomisation p: active pairs drawn again by the rule of the schedule.")
 	alt := ""
-	low, high := -1.0, 1.0
+	low, high := -0.5, 0.5
 	for i, r := range rows {
 		y := float64(len(rows)-i) - 0.5
 		name := Label{At: XY{0.01, y + 0.33}, Text: speciesTitle(r.Species), Italic: r.Species != "all", Align: "left", SizePt: 7.5}
@@ -87,7 +93,7 @@ func preferenceFigure(in *Input) Figure {
 		o := oddsOf(r)
 		text := "not estimable"
 		if o.why == "" {
-			text = printed(o.value, 3)
+			text = oddsText(o)
 		}
 		odds.Layers = append(odds.Layers, Label{At: XY{odds.X.Max - 0.01*width, y + 0.33}, Text: text, Align: "right", SizePt: 7})
 	}
@@ -99,11 +105,6 @@ func preferenceFigure(in *Input) Figure {
 	if len(penalised.At) > 0 {
 		odds.Legend = append(odds.Legend, LegendEntry{Text: "penalised estimate", Look: penalisedLook, Sample: "mark"})
 	}
-	s.say("(b) Log odds ratio of a turn at the active against the control pair: logistic model with a random animal, with its 95\u00a0% Wald interval.")
-	if len(penalised.At) > 0 {
-		s.say(" Triangles: penalised estimate with its own 95\u00a0% interval, where the mixed model cannot be estimated.")
-	}
-	s.say(" Exact p: Fisher, two-sided, of passes, as if they were independent. Randomisation p: active pairs drawn again by the rule of the schedule. Bites count as turns.")
 	return s.done(in, alt, []Panel{shares, odds}, data)
 }
 
@@ -125,7 +126,7 @@ func preferenceRows(in *Input) []*Preference {
 	return out[:min(len(out), 13)]
 }
 
-func rowsHeight(rows int) float64 { return math.Min(0.16+0.22*float64(rows), 2.2) }
+func rowsHeight(rows int) float64 { return math.Min(0.14+0.18*float64(rows), 2.2) }
 
 func percentTicks() []Tick {
 	out := make([]Tick, 5)
@@ -190,8 +191,12 @@ func oddsOf(r *Preference) oddsRow {
 // see the figure.
 func sayPreference(s *sketch, r *Preference, o oddsRow) string {
 	of := r.Species
-	name := speciesRun(r.Species)
-	s.say(name, ": ")
+	s.say(" ")
+	if of == "all" {
+		s.say("All species: ")
+	} else {
+		s.say(speciesRun(of), ": ")
+	}
 	text := s.count("turns at the active pair, "+of, r.TurnsActive, "turn", "turns") + " in " + s.count("passes at the active pair, "+of, r.PassesActive, "pass", "passes") +
 		" at the active pair, " + s.count("turns at control pairs, "+of, r.TurnsControl, "turn", "turns") + " in " + s.count("passes at control pairs, "+of, r.PassesControl, "pass", "passes") + " at control pairs"
 	s.say(text)
@@ -212,11 +217,19 @@ func sayPreference(s *sketch, r *Preference, o oddsRow) string {
 		if !math.IsInf(o.low, 0) && !math.IsInf(o.high, 0) {
 			odds += " (" + s.number("its lower end, "+of, o.low, 3, "") + " to " + s.number("its upper end, "+of, o.high, 3, "") + ")"
 		}
-		s.say(odds, ". ")
+		s.say(odds, ".")
 	} else {
-		s.say("; log odds ratio not estimable: ", s.words("why there is no log odds ratio, "+of, o.why), ". ")
+		s.say("; log odds ratio not estimable: ", s.words("why there is no log odds ratio, "+of, o.why), ".")
 	}
 	return speciesTitle(r.Species) + ": " + text + odds + ". "
+}
+
+// oddsText is a log odds ratio with its interval as the figure prints it.
+func oddsText(o oddsRow) string {
+	if math.IsInf(o.low, 0) || math.IsInf(o.high, 0) {
+		return printed(o.value, 3)
+	}
+	return printed(o.value, 3) + " (" + printed(o.low, 3) + " to " + printed(o.high, 3) + ")"
 }
 
 func preferenceData() Table {

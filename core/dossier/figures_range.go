@@ -47,7 +47,7 @@ func rangeFigure(in *Input) Figure {
 	lowest, highest := math.Inf(1), 0.0
 	rounds, estimates := 0, 0
 	for _, c := range curves {
-		look, text := Look{}, printed(c.ThresholdNVPerC, 3)+"\u00a0nV/cm"
+		look, text := Look{}, trimmed(c.ThresholdNVPerC, 3)+"\u00a0nV/cm"
 		if strings.Contains(c.Of, "median") {
 			look = Look{Line: Strong, WidthPt: 1.1, Dash: estimates / 6 % 4, Mark: estimateMarks[estimates%6], Fill: Paper, SizePt: 3.4}
 			text = c.Of + ", " + text
@@ -76,11 +76,11 @@ func rangeFigure(in *Input) Figure {
 	p := Panel{
 		X:      Axis{Label: "Reach along the bottom, from the centre of the pair (cm)", Min: 0, Max: right},
 		Y:      Axis{Label: "Height above " + aboveWhat(in) + " (cm)", Min: math.Min(0, lowest), Max: linearSpan(highest)},
-		Legend: legend, LegendAt: "below", Height: 0.7,
+		Legend: legend, LegendAt: "below", Height: 0.6,
 	}
 	s.say("The furthest place, in any direction, at which the field of pair ", s.words("pair", curves[0].Pair),
 		" is at least so strong, by the height of the head above ", s.words("heights are above", aboveWhat(in)),
-		", were the pair driven with ", s.number("current", curves[0].CurrentUA, 3, "µA"), ".")
+		", were the pair driven with ", s.stated("current", curves[0].CurrentUA, "µA"), ".")
 	for _, c := range curves {
 		s.keep("field whose reach is drawn", measured(c.ThresholdNVPerC, 3), "nV/cm")
 	}
@@ -188,7 +188,7 @@ func reachAlt(s *sketch, curves []*RangeCurve) string {
 	var parts []string
 	for _, c := range curves[:min(len(curves), 4)] {
 		line := reachLines(c)[0]
-		parts = append(parts, printed(c.ThresholdNVPerC, 3)+" nV/cm reaches "+s.number("reach at the lowest height drawn, "+printed(c.ThresholdNVPerC, 3)+" nV/cm", line[0].X, 3, "cm"))
+		parts = append(parts, trimmed(c.ThresholdNVPerC, 3)+" nV/cm reaches "+s.number("reach at the lowest height drawn, "+trimmed(c.ThresholdNVPerC, 3)+" nV/cm", line[0].X, 3, "cm"))
 	}
 	return "At the lowest height drawn, " + strings.Join(parts, "; ") + "."
 }

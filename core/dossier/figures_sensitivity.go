@@ -41,11 +41,15 @@ func sensitivityFigure(in *Input) Figure {
 	species = species[:min(len(species), len(speciesLines))]
 	table := sensitivityData()
 	var values, times []float64
-	p := Panel{LegendAt: "below", Height: 0.7}
+	p := Panel{LegendAt: "below", Height: 0.5}
 	alt := "Detection medians against the reaction time taken for granted. "
-	s.say("Detection median, had the reaction time been another")
+	rows := uncertainRows(in, species)
+	if len(rows) > 0 {
+		s.say("(a) ")
+	}
+	s.say("Detection median by the reaction time that is taken for granted")
 	if st := in.Study; st != nil && st.Analysis.ReactionTimeS.Known {
-		s.say("; the season's own is ", s.number("reaction time of the season", st.Analysis.ReactionTimeS.Value, 3, "s"), " (dotted)")
+		s.say("; the season's own is ", s.stated("reaction time of the season", st.Analysis.ReactionTimeS.Value, "s"), " (dotted)")
 		p.Layers = append(p.Layers, Rules{X: []float64{st.Analysis.ReactionTimeS.Value}, Look: zeroLook})
 	} else {
 		s.say("; the season states none, and none was taken")
@@ -65,8 +69,8 @@ func sensitivityFigure(in *Input) Figure {
 			}
 		}
 		first, last := line[0], line[len(line)-1]
-		alt += d.Species + ": " + s.number("median at the shortest time, "+d.Species, first.Y, 3, "nV/cm") + " at " + s.number("shortest reaction time", first.X, 2, "s") +
-			", " + s.number("median at the longest time, "+d.Species, last.Y, 3, "nV/cm") + " at " + s.number("longest reaction time", last.X, 2, "s") + ". "
+		alt += d.Species + ": " + s.number("median at the shortest time, "+d.Species, first.Y, 3, "nV/cm") + " at " + s.stated("shortest reaction time", first.X, "s") +
+			", " + s.number("median at the longest time, "+d.Species, last.Y, 3, "nV/cm") + " at " + s.stated("longest reaction time", last.X, "s") + ". "
 	}
 	s.say(": ")
 	for i, d := range species {
@@ -76,7 +80,6 @@ func sensitivityFigure(in *Input) Figure {
 		s.say(speciesRun(d.Species), " (", s.count("passes, "+d.Species, d.Passes, "pass", "passes"), ", ", s.count("recognised animals, "+d.Species, d.Individuals, "recognised animal", "recognised animals"), ")")
 	}
 	s.say(".")
-	rows := uncertainRows(in, species)
 	for _, r := range rows {
 		values = append(values, r.low, r.high)
 	}
@@ -85,12 +88,12 @@ func sensitivityFigure(in *Input) Figure {
 	p.Y = Axis{Label: "Detection median (nV/cm)", Min: low, Max: high}
 	panels := []Panel{p}
 	if len(rows) > 0 {
-		panels[0].Title = "(a) Reaction time"
+		panels[0].Title, panels[0].Height = "(a) Reaction time", 0.75
 		panels = append(panels, uncertainPanel(rows, low, high))
 		s.say(" (b) From the lower to the higher median that each uncertainty stated by the season leads to, by itself; the mark is the median as estimated.")
 		for _, u := range in.Findings.Uncertainty {
 			if sd, ok := positive(u.SD); ok {
-				s.say(" ", capital(u.What), ": standard deviation ", s.number("standard deviation, "+u.What, sd, 3, u.Unit), ".")
+				s.say(" ", capital(u.What), ": standard deviation ", s.stated("standard deviation, "+u.What, sd, u.Unit), ".")
 			}
 		}
 		for _, r := range rows {
@@ -158,7 +161,7 @@ func medianSpan(values []float64) (low, high float64) {
 		return 0, 1
 	}
 	step := niceStep(math.Max(high-low, high*0.05) / 5)
-	return math.Max(0, step*(math.Floor(low/step)-1)), step * (math.Ceil(high/step) + 1)
+	return math.Max(0, step*math.Floor(low*0.97/step)), step * math.Ceil(high*1.03/step)
 }
 
 func uncertainPanel(rows []uncertainRow, low, high float64) Panel {

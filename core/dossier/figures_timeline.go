@@ -11,7 +11,7 @@ import (
 
 // Looks of the timeline: a kind of trial is told by what fills it and by its edge.
 var (
-	drivenLook  = Look{Line: Ink, WidthPt: 0.4, Fill: Middle}
+	drivenLook  = Look{Line: Ink, WidthPt: 0.5, Fill: Light}
 	silentLook  = Look{Line: Ink, WidthPt: 0.5, Hatch: true}
 	sealedLook  = Look{Line: Ink, WidthPt: 0.6, Dash: 2, Fill: Paper}
 	castLook    = Look{Line: Ink, WidthPt: 0.6, Mark: Triangle, Fill: Paper, SizePt: 4}
@@ -47,6 +47,10 @@ type timelineTrial struct {
 
 // longestTrialDays is how many days of one trial are drawn at most.
 const longestTrialDays = 40
+
+// Active pairs are written into the boxes of a season of at most so many days and
+// trials.
+const namedDays, namedTrials = 10, 80
 
 func timelineFigure(in *Input) Figure {
 	s := newSketch(in, "timeline", "The season in time", 1)
@@ -94,7 +98,11 @@ func timelineFigure(in *Input) Figure {
 		first3 = false
 		s.say(s.count(k+" trials", byKind[k], k, k))
 	}
-	s.say(". Each box reaches from the start to the end of a trial.")
+	s.say(". Each box reaches from the start to the end of a trial")
+	if days <= namedDays && len(trials) <= namedTrials && byKind["driven"] > 0 {
+		s.say("; in it, the active pair")
+	}
+	s.say(".")
 	if byKind["sealed"] > 0 {
 		s.say(" Which pair was active in a sealed trial, or whether one was, is not known here.")
 	}
@@ -107,8 +115,8 @@ func timelineFigure(in *Input) Figure {
 	if later > 0 {
 		s.say(" ", s.count("openings not drawn", later, "opening lies", "openings lie"), " beyond the days drawn.")
 	}
-	s.say(" (b) ", s.count("passes", n.passes, "pass", "passes"), " and ",
-		s.count("turns", turns, "turn", "turns"), " (bites among them) in each trial, in order of time; dotted lines part the days.")
+	s.say(" (b) Passes and turns (bites among them) in each trial, in order of time: ", s.count("passes", n.passes, "pass", "passes"), " and ",
+		s.count("turns", turns, "turn", "turns"), " in all; dotted lines part the days.")
 	alt := fmt.Sprintf("Two panels. Trials as boxes over %s of the season by local time, and bars of passes and turns in each trial: %s, %s, %s in all.",
 		s.count("days", days, "day", "days"), s.count("trials", n.trials, "trial", "trials"),
 		s.count("passes", n.passes, "pass", "passes"), s.count("turns", turns, "turn", "turns"))
@@ -250,7 +258,7 @@ func timePanel(trials []timelineTrial, casts, openings []time.Time, zone *time.L
 			layers = append(layers, Area{At: box(x-width/2, from, x+width/2, to), Look: t.kind.look})
 		}
 	}
-	if len(trials) <= 80 && span <= 10 {
+	if len(trials) <= namedTrials && last-first < namedDays {
 		layers = append(layers, pairNames(trials, zone, first)...)
 	}
 	mark := func(times []time.Time, look Look) {

@@ -3,6 +3,8 @@ package dossier
 import (
 	"math"
 	"slices"
+
+	"brinefield/core/study"
 )
 
 // turnsMost is how many marks of one kind a panel holds; beyond it they are
@@ -33,8 +35,9 @@ func turnsFigure(in *Input) Figure {
 	passes := counted(in)
 	byRole := map[string][]placed{}
 	var all []placed
+	tracks := tracksOf(in)
 	for _, p := range passes {
-		if at, ok := placeOf(in, p); ok {
+		if at, ok := placeOf(in, p, tracks[p.ID]); ok {
 			all = append(all, at)
 			byRole[p.Role] = append(byRole[p.Role], at)
 		}
@@ -53,7 +56,7 @@ func turnsFigure(in *Input) Figure {
 	s.figure.Columns = len(roles)
 	var panels []Panel
 	s.say("Place of the head relative to the passed pair, turned so that the pair's axis points to the right (arrow, longer than true)")
-	s.say(", at the onset of a turn less the reaction time, else where the field was largest. ")
+	s.say(": at the onset of a turn less the reaction time; without a turn, or without an onset, where it came closest along the bottom. ")
 	alt := "Heads seen from above round their pair. "
 	thinnedAny := false
 	for i, role := range roles {
@@ -123,18 +126,55 @@ func sides(all []placed) int {
 	return n
 }
 
-// placeOf is where a head was: from its position in the season frame, else from
-// its distance, angle and height.
-func placeOf(in *Input, p *Pass) (placed, bool) {
+// watched is the recorded pass behind a pass, and its track where there is one.
+type watched struct {
+	pass  *study.Pass
+	track *study.Track
+}
+
+func tracksOf(in *Input) map[string]watched {
+	out := map[string]watched{}
+	if in.Study == nil {
+		return out
+	}
+	for i := range in.Study.Passes {
+		p := &in.Study.Passes[i]
+		out[p.ID] = watched{pass: p}
+	}
+	for i := range in.Study.Tracks {
+		t := &in.Study.Tracks[i]
+		if t.Pass >= 0 && t.Pass < len(in.Study.Passes) {
+			p := &in.Study.Passes[t.Pass]
+			out[p.ID] = watched{pass: p, track: t}
+		}
+	}
+	return out
+}
+
+// placeOf is where a head was: at the onset of its turn, else where its track came
+// closest to its own pair. Where the field was largest would not do for a control
+// pair: that is near the active one. Without a track it is worked out from
+// distance, angle and height.
+func placeOf(in *Input, p *Pass, seen watched) (placed, bool) {
 	out := placed{Pass: p}
 	pair := pairOf(in, p.Pair)
-	x, okX := finite(p.HeadXCm)
-	y, okY := finite(p.HeadYCm)
-	if okX && okY && pair != nil {
-		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
-		along, across := turned(XY{x, y}, pair, sin, cos)
-		out.at, out.plan, out.sided = XY{along, across}, math.Hypot(along, across), true
-		return out, usable(out.plan)
+	if pair != nil {
+		at, ok := XY{}, false
+		x, okX := finite(p.HeadXCm)
+		y, okY := finite(p.HeadYCm)
+		onset := p.Responded && seen.pass != nil && seen.pass.OnsetS.Known
+		if !onset && seen.track != nil {
+			at, ok = closest(seen.track, pair, in.Study.Analysis.FieldAt)
+		}
+		if !ok {
+			at, ok = XY{x, y}, okX && okY
+		}
+		if ok {
+			sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
+			along, across := turned(at, pair, sin, cos)
+			out.at, out.plan, out.sided = XY{along, across}, math.Hypot(along, across), true
+			return out, usable(out.plan)
+		}
 	}
 	distance, okD := finite(p.DistanceCm)
 	angle, okA := finite(p.AngleDeg)
@@ -156,6 +196,37 @@ func placeOf(in *Input, p *Pass) (placed, bool) {
 	along = math.Max(-plan, math.Min(plan, along))
 	out.at, out.plan = XY{along, math.Sqrt(math.Max(plan*plan-along*along, 0))}, plan
 	return out, usable(plan)
+}
+
+// closest is the place, in cm of the season frame, at which a track comes closest
+// to a pair along the bottom, between fixes too: over all points of the head, or
+// over the one that the season's fields are taken at.
+func closest(t *study.Track, pair *study.Pair, point string) (XY, bool) {
+	best, found := math.Inf(1), false
+	var at XY
+	cx, cy := pair.CentreXM, pair.CentreYM
+	for i := range t.Points {
+		path := &t.Points[i]
+		if point != "" && point != "largest" && path.Name != point {
+			continue
+		}
+		for k, f := range path.Fixes {
+			ax, ay := f.XM, f.YM
+			bx, by := ax, ay
+			if k+1 < len(path.Fixes) {
+				bx, by = path.Fixes[k+1].XM, path.Fixes[k+1].YM
+			}
+			dx, dy, share := bx-ax, by-ay, 0.0
+			if d := dx*dx + dy*dy; d > 0 {
+				share = math.Max(0, math.Min(1, ((cx-ax)*dx+(cy-ay)*dy)/d))
+			}
+			x, y := ax+share*dx, ay+share*dy
+			if d := math.Hypot(x-cx, y-cy); d < best {
+				best, found, at = d, true, XY{x * 100, y * 100}
+			}
+		}
+	}
+	return at, found
 }
 
 func usable(v float64) bool { return !math.IsNaN(v) && v < 1e9 }
