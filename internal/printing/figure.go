@@ -3,6 +3,7 @@ package printing
 import (
 	"errors"
 	"fmt"
+	"slices"
 
 	"brinefield/core/dossier"
 	"brinefield/internal/app"
@@ -41,18 +42,34 @@ func draw(f dossier.Figure, wide bool) (*drawing, error) {
 	if err := loadFonts(); err != nil {
 		return nil, err
 	}
+	f.Panels = slices.Clone(f.Panels)
+	for {
+		s, again, err := drawOnce(f, wide)
+		if err != nil || !again {
+			return s, err
+		}
+	}
+}
+
+// drawOnce draws a figure. Where a legend finds no free corner it is moved below,
+// and the figure has to be laid out again.
+func drawOnce(f dossier.Figure, wide bool) (s *drawing, again bool, err error) {
 	panels, width, height, err := layPanels(f, wide)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	s := &drawing{width: width, height: height, title: f.Title, alt: f.Alt}
+	s = &drawing{width: width, height: height, title: f.Title, alt: f.Alt}
 	for i, p := range panels {
 		c := &canvas{placed: p, s: s, first: len(s.items)}
 		if err := c.all(); err != nil {
-			return nil, fmt.Errorf("panel %d: %w", i+1, err)
+			return nil, false, fmt.Errorf("panel %d: %w", i+1, err)
+		}
+		if !p.keys.below && p.keys.at == "" && len(p.keys.entries) > 0 {
+			f.Panels[i].LegendAt = "below"
+			again = true
 		}
 	}
-	return s, nil
+	return s, again, nil
 }
 
 // all draws a panel: shades beneath everything, then the layers in order, frame and
@@ -74,6 +91,7 @@ func (c *canvas) all() error {
 	for _, w := range c.over {
 		c.s.put(c.onGround(w))
 	}
+	c.chooseCorner()
 	c.furniture(c.s)
 	return nil
 }
