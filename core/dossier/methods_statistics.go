@@ -134,8 +134,14 @@ func (w *writer) thresholdMethods() {
 
 func (w *writer) detectionMethods() {
 	w.say("The main estimate is the detection model, over all passes of a species, those at control pairs and in silent trials too. Thresholds are lognormal with distribution function F. On a share of passes, lapses, no field is answered. Turns that no field caused come at a constant rate h for each second watched. The chance that fields up to x are not answered is S(x){}={}lapse{}+{}(1{}{}{}lapse)(1{}{}{}F(x)).", thin, thin, thin, thin, thin, minusSign, thin, thin, minusSign, thin)
-	w.say("A pass without a turn, watched for W, has the likelihood e^({}hW){}·{}S(low); a turn that began between t₀ and t₁ has e^({}ht₀){}·{}S(low) {} e^({}ht₁){}·{}S(high); a turn without a recorded beginning has 1 {} e^({}hW){}·{}S(high). The median is that of the thresholds: lapses and spontaneous turns are taken out of it.",
-		minusSign, thin, thin, minusSign, thin, thin, minusSign, minusSign, thin, thin, minusSign, minusSign, thin, thin)
+	raised := func(power string) []Run {
+		return []Run{{Text: "e"}, {Text: minusSign + power, Style: Superior}}
+	}
+	product := func(power, of string) []Run {
+		return append(raised(power), Run{Text: thin + "·" + thin + "S(" + of + ")"})
+	}
+	w.say("A pass without a turn, watched for W, has the likelihood {}; a turn that began between t₀ and t₁ has {} {} {}; a turn without a recorded beginning has 1 {} {}. The median is that of the thresholds: lapses and spontaneous turns are taken out of it.",
+		product("hW", "low"), product("ht₀", "low"), minusSign, product("ht₁", "max(low, high)"), minusSign, product("hW", "high"))
 	w.say("The 95{}% interval of this median and of the lognormal is taken on the logarithm, from the spread of scores between clusters with a leave-one-cluster correction (CR3; {} for the linear model) and Student's t with one degree of freedom fewer than there are clusters. Below five recognised animals there is none. That of the lognormal with individuals is the estimate of the logarithm, plus and minus its standard error times the normal quantile (Wald).", thin, w.cite("bell"))
 }
 

@@ -48,11 +48,9 @@ func (w *writer) document(subtitle string) Document {
 	return out
 }
 
-// banners are what must not be overlooked.
+// banners are what must not be overlooked. That data are invented is said by the
+// printer, on every page.
 func (w *writer) banners() {
-	if w.d.in.Invented {
-		w.caution(say("Invented demo data. No animal was observed and nothing here was measured: site, animals and numbers were made up to show how Brinefield works."), nil)
-	}
 	switch n := w.d.sealed; {
 	case n > 0 && w.d.allSealed():
 		w.caution(say("All {} are sealed. Which pair was active is not known, and nothing is estimated.", plural(w.d.trials, "trial", "trials")), nil)

@@ -27,7 +27,6 @@ type digest struct {
 	passes, scored, used, leftOut int
 	reasons                       []reasonCount
 	active, control, atSilent     int // passes by role
-	turnsActive, turnsControl     int
 	tracks, withOnset, clips      int
 	identified, unidentified      int // animals, and passes of animals that were not recognised
 	species                       []speciesCount

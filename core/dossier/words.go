@@ -3,7 +3,6 @@ package dossier
 import (
 	"fmt"
 	"math"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -305,15 +304,6 @@ func (e *extent) addPointer(v *float64) {
 }
 
 func (e *extent) text(unit string) string { return rangeText(e.low, e.high, unit) }
-
-// median is 0 where there is none.
-func (e *extent) median() float64 {
-	if e.n == 0 {
-		return 0
-	}
-	sorted := slices.Sorted(slices.Values(e.all))
-	return (sorted[(e.n-1)/2] + sorted[e.n/2]) / 2
-}
 
 // exactDigits is the shortest text that reads back as the same number.
 func exactDigits(v float64) string {

@@ -177,10 +177,6 @@ func (w *page) heading(level int, anchor, title string) {
 	w.blocks = append(w.blocks, Block{Kind: HeadingBlock, Level: level, Anchor: anchor, Text: []Run{{Text: title}}})
 }
 
-func (w *page) headingRuns(level int, anchor string, title []Run) {
-	w.blocks = append(w.blocks, Block{Kind: HeadingBlock, Level: level, Anchor: anchor, Text: title})
-}
-
 func (w *page) paragraph(p passage) {
 	if len(p) > 0 {
 		w.blocks = append(w.blocks, Block{Kind: ParagraphBlock, Text: p})
