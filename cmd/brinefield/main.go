@@ -65,6 +65,10 @@ func outside() cli.Outside {
 			return p
 		},
 		WriteSecret: files.WriteSecret,
+		IsPackage:   files.IsPackage,
+		OpenPackage: func(path string) (*app.Package, io.Closer, error) { return files.OpenPackage(path, app.UsualLimits) },
+		WriteWhole:  files.WriteWhole,
+		FreeToWrite: files.FreeToWrite,
 		Sealer:      sealing.Sealer{},
 		Clock:       time.Now,
 		Random:      rand.Reader,

@@ -144,10 +144,10 @@ func dataWords(changes []recordChange) []string {
 			thing = [2]string{"track", "tracks"}
 		}
 		if len(added) > 0 {
-			out = append(out, fmt.Sprintf("%s: %s added%s", where, counted(len(added), thing[0], thing[1]), inBrackets(added)))
+			out = append(out, fmt.Sprintf("%s: %s added%s", where, counted(len(added), thing[0], thing[1]), listedInBrackets(added)))
 		}
 		if len(removed) > 0 {
-			out = append(out, fmt.Sprintf("%s: %s removed%s", where, counted(len(removed), thing[0], thing[1]), inBrackets(removed)))
+			out = append(out, fmt.Sprintf("%s: %s removed%s", where, counted(len(removed), thing[0], thing[1]), listedInBrackets(removed)))
 		}
 		for _, field := range slices.Sorted(maps.Keys(byField)) {
 			what := field
@@ -160,7 +160,7 @@ func dataWords(changes []recordChange) []string {
 	return out
 }
 
-func inBrackets(names []string) string {
+func listedInBrackets(names []string) string {
 	names = slices.DeleteFunc(slices.Clone(names), func(s string) bool { return s == "" })
 	if len(names) == 0 {
 		return ""

@@ -293,20 +293,3 @@ func distanceOf(a, b string) float64 {
 	}
 	return math.Abs(x - y)
 }
-
-// String is the change in one line, for people.
-func (c *DossierChange) String() string {
-	return fmt.Sprintf("%s: %s → %s", c.What, sayValue(c.Old, c.OldWhy, c.Unit), sayValue(c.New, c.NewWhy, c.Unit))
-}
-
-func sayValue(v *float64, why, unit string) string {
-	switch {
-	case v == nil && why != "":
-		return "not estimable (" + why + ")"
-	case v == nil:
-		return "none"
-	case unit != "":
-		return strconv.FormatFloat(*v, 'g', 6, 64) + " " + unit
-	}
-	return strconv.FormatFloat(*v, 'g', 6, 64)
-}

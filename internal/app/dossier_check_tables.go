@@ -153,7 +153,10 @@ func plainTableError(err error) string {
 // table checks the rows of one table.
 func (c *packageCheck) table(ctx context.Context, t describedTable, keys map[string][]*keySet) error {
 	s := t.schema
-	primary, _ := places(s, s.PrimaryKey)
+	var primary []int
+	if len(s.PrimaryKey) > 0 {
+		primary, _ = places(s, s.PrimaryKey)
+	}
 	seen := map[string]int{}
 	unique := make([]map[string]int, len(s.Fields))
 	for i := range s.Fields {

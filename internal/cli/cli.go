@@ -58,6 +58,14 @@ type Outside struct {
 	// WriteSecret writes a new file that only this user can read; a file that
 	// is there is an error.
 	WriteSecret func(path string, data []byte) error
+	// IsPackage reports whether a path is a dossier's package, or is meant to be
+	// one; OpenPackage opens it.
+	IsPackage   func(path string) bool
+	OpenPackage func(path string) (*app.Package, io.Closer, error)
+	// WriteWhole writes a file, all of it or nothing; FreeToWrite says beforehand
+	// whether it may.
+	WriteWhole  func(path string, replace bool, write func(io.Writer) error) error
+	FreeToWrite func(path string, replace bool) error
 	// Sealer encrypts to public keys, and opens with secret ones.
 	Sealer app.Sealer
 	Clock  func() time.Time
@@ -100,7 +108,8 @@ type grammar struct {
 	Export     exportCommand     `cmd:"" help:"Write a study as a plain season folder."`
 	Backup     backupCommand     `cmd:"" help:"Write a backup of a study into one file."`
 	Restore    restoreCommand    `cmd:"" help:"Make a new study of a backup."`
-	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, or a schedule what its seal says: that nothing was changed or lost."`
+	Dossier    dossierCommand    `cmd:"" help:"Make the package that is handed over: report, figures, open data. Or work one out again, or compare two."`
+	Verify     verifyCommand     `cmd:"" help:"Check that a study is what its journal says, a schedule what its seal says, or a package what its checksums, tables and seal say: that nothing was changed or lost."`
 	Erase      eraseCommand      `cmd:"" help:"Erase a person's name, a photo or a voice note from a study."`
 	Analyse    analyseCommand    `cmd:"" help:"Work out, from a study or a season folder, the field that every animal met, preference and thresholds."`
 	Infer      inferCommand      `cmd:"" help:"Estimate preference and thresholds from a table of intervals."`

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io"
 	"strings"
 
 	"brinefield/internal/app"
@@ -19,13 +20,16 @@ func (e *DifferenceError) Unwrap() error { return e.Err }
 
 type verifyCommand struct {
 	studies
-	Study string `arg:"" help:"Study: a name, or the path of its folder. Or the document of a schedule: a file that ends with .json, or - for standard input."`
+	Study string `arg:"" help:"Study: a name, or the path of its folder. Or a package: a zip, or the folder that one was unpacked into. Or the document of a schedule: a file that ends with .json, or - for standard input."`
 	JSON  bool   `name:"json" help:"Print what was checked as one JSON document."`
 }
 
 func (c *verifyCommand) Run(ctx context.Context, out *Outside) error {
 	if isSchedule(c.Study) {
 		return verifySchedule(out, c.Study)
+	}
+	if out.IsPackage(c.Study) {
+		return c.verifyPackage(ctx, out)
 	}
 	place, err := c.existing(out, c.Study)
 	if err != nil {
@@ -78,4 +82,46 @@ func (c *verifyCommand) print(out *Outside, doc app.VerifyDocument) error {
 			plural(int(doc.Entries), "entry", "entries"), plural(doc.Records, "record", "records"), plural(doc.Files, "file", "files"))
 	}
 	return nil
+}
+
+// verifyPackage checks the package of a dossier.
+func (c *verifyCommand) verifyPackage(ctx context.Context, out *Outside) error {
+	p, closer, err := openPackage(ctx, out, c.Study)
+	if err != nil {
+		return err
+	}
+	defer closer.Close()
+	doc, err := app.CheckPackage(ctx, p, out.Program, out.Bar)
+	if err != nil {
+		return packageError(err)
+	}
+	if c.JSON {
+		err = printJSON(out, doc)
+	} else {
+		err = printCheck(out.Out, doc)
+	}
+	if err == nil && !doc.Same {
+		err = &DifferenceError{fmt.Errorf("the package %s is not what it was when it was made: %s", doc.Package, plural(len(doc.Differences), "difference", "differences"))}
+	}
+	return err
+}
+
+func printCheck(w io.Writer, doc app.DossierCheck) error {
+	var b strings.Builder
+	for _, what := range doc.Differences {
+		fmt.Fprintf(&b, "Difference: %s.\n", strings.TrimSuffix(what, "."))
+	}
+	for _, note := range doc.Notes {
+		fmt.Fprintf(&b, "Note: %s.\n", strings.TrimSuffix(note, "."))
+	}
+	if doc.Same {
+		parts := make([]string, len(doc.Checked))
+		for i, part := range doc.Checked {
+			parts[i] = part.Part
+		}
+		fmt.Fprintf(&b, "The package %s is what it was when it was made, %s, by brinefield %s: %s; checked: %s.\n",
+			doc.Package, doc.Made, doc.By.Version, plural(doc.Files, "file", "files"), strings.Join(parts, ", "))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
 }
