@@ -45,13 +45,8 @@ func printedWhole(n int) string {
 	return text
 }
 
-// printedP is a p value: "p = 0.012", "p < 0.0001".
-func printedP(p float64) string {
-	if p < 0.0001 {
-		return "p\u00a0<\u00a00.0001"
-	}
-	return "p\u00a0=\u00a0" + trimmed(p, 2)
-}
+// printedP is a p value as the texts write it.
+func printedP(p float64) string { return pText(p) }
 
 func whole(n int) Cell { return Cell{Text: printedWhole(n), Exact: strconv.Itoa(n)} }
 

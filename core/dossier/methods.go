@@ -53,6 +53,9 @@ func (w *writer) design() {
 			text.say("The pairs of electrodes were alike in separation, diameter and height.")
 		}
 		text.say("In a driven trial current flowed through the active pair; the other pairs, which carried none, were its controls.")
+		if n := w.d.several; n > 0 {
+			text.say("In {} more than one pair was driven.", plural(n, "trial", "trials"))
+		}
 		if w.d.silent > 0 {
 			text.say("In silent trials no pair was driven.")
 		}

@@ -242,7 +242,7 @@ func (w *writer) bottom() []Run {
 func (w *writer) plates() {
 	plates := w.d.s.Plates
 	if len(plates) == 0 {
-		w.say("Plate: none is recorded; the pairs lay on the bottom.")
+		w.say("Plate: none is recorded. Heights of pairs are those above the bottom.")
 		return
 	}
 	var items [][]Run

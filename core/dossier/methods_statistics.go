@@ -29,6 +29,9 @@ func (w *writer) exposures() {
 			break
 		}
 	}
+	if d.sanded() {
+		text.say("In trials with sand over the plate, the plate was taken to be buried as deep, in the sediment of the study.")
+	}
 	w.paragraph(text)
 	w.passRule()
 	w.intervalRule()
@@ -175,4 +178,17 @@ func (w *writer) software() {
 	}
 	text.say("The same build gives the same numbers from the same data, to the last digit.")
 	w.paragraph(text)
+}
+
+// sanded reports whether sand over a plate counts in the field of any trial.
+func (d *digest) sanded() bool {
+	if len(d.s.Plates) == 0 || d.s.Bottom.Kind != study.BottomSediment {
+		return false
+	}
+	for i := range d.s.Trials {
+		if d.s.Trials[i].SandOverPlateM.Or(0) > 0 {
+			return true
+		}
+	}
+	return false
 }

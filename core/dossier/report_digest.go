@@ -18,6 +18,7 @@ type digest struct {
 	first, last time.Time // of trials; zero where there is none
 
 	trials, driven, silent, sealed int
+	several                        int      // driven trials with more than one active pair
 	nominal                        []string // currents of driven trials as stated, µA, each once, rising
 	measured                       int      // driven trials with a current measured before or after
 	measuredUA                     extent
@@ -109,6 +110,9 @@ func (d *digest) countTrials() {
 			continue
 		}
 		d.driven++
+		if len(t.ActivePairs) > 1 {
+			d.several++
+		}
 		if w := tidy(t.Waveform); w != "" && !waveforms[w] {
 			waveforms[w] = true
 			d.waveforms = append(d.waveforms, w)
