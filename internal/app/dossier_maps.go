@@ -221,7 +221,7 @@ func (m *mapped) blank(plane string) dossier.FieldMap {
 	out := dossier.FieldMap{Pair: m.s.Pairs[m.pair].Label, CurrentUA: m.currentA * 1e6, WaterSPM: m.waterSPerM, Plane: plane, Method: method}
 	if finite(m.relError) != nil {
 		out.Error = m.relError
-		out.Method += fmt.Sprintf("; by its own estimate it is off by at most %.2g %%", m.relError*100)
+		out.Method += "; by its own estimate it is off by at most " + dossier.Rounded(m.relError*100) + "\u202f%"
 	}
 	return out
 }
