@@ -270,11 +270,22 @@ func (g *page) styled(s string, style dossier.Style) {
 		open, end, face = "<code>", "</code>", mono
 	case dossier.Missing:
 		open, end = `<span class="missing">`, "</span>"
+		if len(s) <= longestName {
+			open = `<span class="missing whole">`
+		}
 	case dossier.Superior:
 		open, end = "<sup>", "</sup>"
 	}
 	g.WriteString(open)
-	g.in(face, s)
+	for i, one := range exponents(s) {
+		if i%2 == 1 {
+			g.WriteString("<sup>")
+		}
+		g.in(face, one)
+		if i%2 == 1 {
+			g.WriteString("</sup>")
+		}
+	}
 	g.WriteString(end)
 }
 
@@ -284,7 +295,7 @@ const (
 	tableFits   = 88
 	smallFits   = 112
 	manyColumns = 9
-	longestName = 32 // of a species, which then stays on one line of its cell
+	longestName = 32 // of a species in a cell, or of "not recorded": stays on one line
 )
 
 // tableClass says how small a table is set on paper.

@@ -56,7 +56,7 @@ tbody tr+tr>*{border-top:1px solid var(--hair)}
 .whole{white-space:nowrap}
 .numbers{text-align:end;white-space:nowrap}
 thead .numbers{white-space:normal}
-.table .note{margin:.4rem 0 0}
+.table .note{margin:.4rem auto 0;max-width:34rem}
 figure{margin:1.8rem auto;text-align:center}
 figure img{max-width:100%;height:auto;background:#fff}
 @media screen{figure img{padding:.5rem}}
@@ -74,7 +74,9 @@ body{max-width:none;padding:0}
 body>header,body>nav,main>*,figcaption,.invented{max-width:33rem}
 main>figure,main>.table{max-width:none}
 .skip{display:none}
-nav{break-after:auto}
+nav{font-size:9.6pt;line-height:1.3}
+nav li{margin:0}
+nav a{padding:.05rem 0}
 a{color:inherit;text-decoration:none}
 main a[href^="https"]{color:var(--link)}
 p,li{orphans:3;widows:3}
@@ -83,7 +85,7 @@ h2,h3,h4{break-after:avoid;break-inside:avoid}
 h2{margin-top:1.6rem}
 .caution,figure{break-inside:avoid}
 figure{margin-block:1rem}
-figure img{max-height:19cm;padding:0;background:none}
+figure img{max-height:14.5cm;padding:0;background:none}
 .table{overflow:visible;margin-block:1rem}
 table{font-size:8.4pt;width:auto;max-width:100%}
 thead{display:table-header-group}

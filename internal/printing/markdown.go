@@ -214,8 +214,10 @@ func markdownText(s string) string {
 			b.WriteByte('\\')
 		case strings.ContainsRune("+-:=", r) && (i == 0 || i+1 < len(s) && s[i+1] == byte(r)):
 			b.WriteByte('\\') // a list, a definition, or a dash
-		case r == '.' && (i+1 < len(s) && s[i+1] == '.' || numbered(s[:i])), r == ')' && numbered(s[:i]), r == '(' && (i == 0 || numbered(s[:i])):
-			b.WriteByte('\\') // an ellipsis, or a numbered list
+		case r == '.' && i+1 < len(s) && s[i+1] == '.', // an ellipsis
+			(r == '.' || r == ')') && (i+1 == len(s) || s[i+1] == ' ') && numbered(s[:i]), // a numbered list
+			r == '(' && i == 0:
+			b.WriteByte('\\')
 		}
 		b.WriteRune(r)
 	}

@@ -59,7 +59,7 @@ const (
 	smallSize     = 8.5
 	lineFactor    = 1.4
 	mmPerPoint    = 25.4 / 72
-	tallestFigure = 185.0
+	tallestFigure = 150.0
 	paperWidth    = 210.0
 	paperHeight   = 297.0
 )

@@ -48,43 +48,60 @@ func (s *sheet) table(p part, found map[string]int) {
 	s.y += 4
 }
 
+// wants are the widths in mm, at one point of size, of the longest cell of each
+// column and of its longest word.
+func (s *sheet) wants(t *dossier.Table) (longest, word []float64) {
+	const at = 10 // points
+	longest, word = make([]float64, len(t.Columns)), make([]float64, len(t.Columns))
+	note := func(i int, text string, style dossier.Style, head bool) {
+		if style == dossier.Missing && text != "" {
+			text = missingPrefix + text + missingSuffix
+		}
+		p := piece{face: faceOf(style)}
+		text = s.printable(p.face, text)
+		if !head {
+			longest[i] = max(longest[i], s.measured(p, text, at)/at)
+		}
+		for w := range strings.SplitSeq(text, " ") {
+			word[i] = max(word[i], s.measured(p, w, at)/at)
+		}
+	}
+	for i, c := range t.Columns {
+		note(i, columnTitle(c), dossier.Bold, true)
+		for _, row := range t.Rows {
+			cell := cellAt(row, i)
+			note(i, cell.Text, cell.Style, false)
+		}
+		word[i] += 0.001 // what is as wide as its column stays on its line
+		longest[i] = max(longest[i]+0.001, word[i])
+	}
+	return longest, word
+}
+
 // columns shares the width out, and makes the letters smaller where the longest
 // words do not fit.
 func (s *sheet) columns(t *dossier.Table, size float64) (float64, []float64) {
-	longest, word := widths(t)
-	have := s.right - s.left
-	// An average letter of the regular face, from which widths are reckoned: cells
-	// that are wider break.
-	letter := func() float64 { return s.measured(piece{}, "n0e ", size) / 4 * 1.16 }
-	want, need := 0.0, 0.0
-	for i := range word {
-		need += float64(word[i])*letter() + cellGap
-	}
-	for need > have && size > smallestTable {
-		before := size
-		size = max(size*0.94, smallestTable)
-		need *= size / before
+	longest, word := s.wants(t)
+	have := s.right - s.left - cellGap*float64(len(word))
+	want, need := total(longest), total(word)
+	for need*size > have && size > smallestTable {
+		size = max(size*0.96, smallestTable)
 	}
 	wide := make([]float64, len(word))
 	for i := range wide {
-		wide[i] = float64(max(longest[i], 1))*letter() + cellGap
-		want += wide[i]
-	}
-	if want <= have {
-		return size, wide
-	}
-	if need >= have { // words break
-		for i := range wide {
-			wide[i] = have * (float64(max(word[i], 1))*letter() + cellGap) / max(need, 1)
+		switch {
+		case want*size <= have:
+			wide[i] = longest[i] * size
+		case need*size >= have: // words break
+			wide[i] = word[i] * size
+		default: // each gets its longest word, and its share of the rest
+			wide[i] = word[i]*size + (longest[i]-word[i])*(have-need*size)/(want-need)
 		}
-		return size, shrunk(wide, have)
 	}
-	extra := want - need // each gets its longest word, and its share of the rest
-	for i := range wide {
-		least := float64(word[i])*letter() + cellGap
-		wide[i] = least + (wide[i]-least)*(have-need)/extra
+	for i, w := range shrunk(wide, max(have, 1)) {
+		wide[i] = w + cellGap
 	}
-	return size, shrunk(wide, have)
+	return size, wide
 }
 
 // shrunk has widths end where the page does.
@@ -111,7 +128,7 @@ func (s *sheet) grid(t *dossier.Table, size float64, wide []float64) {
 	var head [][][]piece
 	high := 0
 	for i, c := range t.Columns {
-		lines := s.lines([]dossier.Run{{Text: columnTitle(c), Style: dossier.Bold}}, size, max(wide[i]-cellGap, 1))
+		lines := s.lines([]dossier.Run{{Text: columnTitle(c), Style: dossier.Bold}}, size, max(wide[i]-cellGap, 1)+0.01)
 		head = append(head, lines)
 		high = max(high, len(lines))
 	}
@@ -136,7 +153,7 @@ func (s *sheet) grid(t *dossier.Table, size float64, wide []float64) {
 		lines := 1
 		for i := range t.Columns {
 			c := cellAt(row, i)
-			l := s.lines([]dossier.Run{{Text: c.Text, Style: c.Style}}, size, max(wide[i]-cellGap, 1))
+			l := s.lines([]dossier.Run{{Text: c.Text, Style: c.Style}}, size, max(wide[i]-cellGap, 1)+0.01)
 			cells = append(cells, l)
 			lines = max(lines, len(l))
 		}
@@ -183,7 +200,7 @@ func (s *sheet) cells(t *dossier.Table, cells [][][]piece, wide []float64, size,
 		for _, line := range lines {
 			at := x
 			if t.Columns[i].Numbers {
-				at = x + wide[i] - cellGap/2
+				at = x + wide[i] - cellGap
 				for _, p := range line {
 					at -= p.wide
 				}

@@ -108,41 +108,42 @@ func (s *sheet) lines(runs []dossier.Run, size, wide float64) [][]piece {
 		if r.Style == dossier.Missing && strings.TrimSpace(text) != "" {
 			text = missingPrefix + strings.TrimSpace(text) + missingSuffix + text[len(strings.TrimRight(text, " ")):]
 		}
-		p := piece{face: faceOf(r.Style), raised: r.Style == dossier.Superior, link: r.Link}
-		text = s.printable(p.face, text)
-		for word := range strings.SplitAfterSeq(text, " ") {
-			if word == "" {
-				continue
-			}
-			p.text, p.wide = word, s.measured(p, word, size)
-			bare := p.wide
-			if strings.HasSuffix(word, " ") {
-				bare = s.measured(p, strings.TrimRight(word, " "), size)
-			}
-			if at+bare > wide && len(line) > 0 && (!glued || bare > wide/2) {
-				brk()
-			}
-			for at+bare > wide { // longer than a line
-				n, part := 0, 0.0
-				for _, c := range p.text {
-					w := s.measured(p, string(c), size)
-					if n > 0 && at+part+w > wide {
+		for i, one := range exponents(text) {
+			p := piece{face: faceOf(r.Style), raised: r.Style == dossier.Superior || i%2 == 1, link: r.Link}
+			for word := range strings.SplitAfterSeq(s.printable(p.face, one), " ") {
+				if word == "" {
+					continue
+				}
+				p.text, p.wide = word, s.measured(p, word, size)
+				bare := p.wide
+				if strings.HasSuffix(word, " ") {
+					bare = s.measured(p, strings.TrimRight(word, " "), size)
+				}
+				if at+bare > wide && len(line) > 0 && (!glued || bare > wide/2) {
+					brk()
+				}
+				for at+bare > wide { // longer than a line
+					n, part := 0, 0.0
+					for _, c := range p.text {
+						w := s.measured(p, string(c), size)
+						if n > 0 && at+part+w > wide {
+							break
+						}
+						n += len(string(c))
+						part += w
+					}
+					if n >= len(strings.TrimRight(p.text, " ")) {
 						break
 					}
-					n += len(string(c))
-					part += w
+					add(piece{text: p.text[:n], face: p.face, raised: p.raised, link: p.link, wide: part})
+					brk()
+					p.text = p.text[n:]
+					p.wide = s.measured(p, p.text, size)
+					bare = p.wide
 				}
-				if n >= len(strings.TrimRight(p.text, " ")) {
-					break
-				}
-				add(piece{text: p.text[:n], face: p.face, raised: p.raised, link: p.link, wide: part})
-				brk()
-				p.text = p.text[n:]
-				p.wide = s.measured(p, p.text, size)
-				bare = p.wide
+				add(p)
+				glued = !strings.HasSuffix(word, " ")
 			}
-			add(p)
-			glued = !strings.HasSuffix(word, " ")
 		}
 	}
 	if len(line) > 0 {

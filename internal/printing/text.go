@@ -239,3 +239,26 @@ func byline(d dossier.Document) string {
 	}
 	return strings.Join(s, " · ")
 }
+
+// raisedSigns are signs that stand high by themselves, and the same on the line.
+var raisedSigns = strings.NewReplacer("⁰", "0", "¹", "1", "²", "2", "³", "3", "⁴", "4", "⁵", "5", "⁶", "6", "⁷", "7", "⁸", "8", "⁹", "9", "⁻", "−", "⁺", "+")
+
+// exponents parts a text where signs stand high, in turns: text, exponent, text, …
+// Fonts have some of these signs and lack others, so that an exponent is set of
+// common ones, raised. A single ² or ³, as in units, stays what it is.
+func exponents(s string) (parts []string) {
+	if !strings.ContainsAny(s, "⁰⁴⁵⁶⁷⁸⁹⁻⁺") {
+		return []string{s}
+	}
+	const signs = "⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺"
+	rest := s
+	for {
+		from := strings.IndexAny(rest, signs)
+		if from < 0 {
+			return append(parts, rest)
+		}
+		end := from + len(rest[from:]) - len(strings.TrimLeft(rest[from:], signs))
+		parts = append(parts, rest[:from], raisedSigns.Replace(rest[from:end]))
+		rest = rest[end:]
+	}
+}
