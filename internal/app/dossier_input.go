@@ -136,17 +136,6 @@ func sealedTrials(s *study.Study) int {
 	return n
 }
 
-// seasonFacts is what a season folder tells beside its tables.
-func seasonFacts(s *study.Study) dossier.Facts {
-	return dossier.Facts{
-		Format: Format, Scorers: scorerFacts(s), Place: placeFacts(s),
-	}
-}
-
-func placeFacts(s *study.Study) dossier.PlaceFacts {
-	return dossier.PlaceFacts{Latitude: known(s.Site.LatitudeDeg, 1), Longitude: known(s.Site.LongitudeDeg, 1), Name: s.Site.Name}
-}
-
 // markedAfterOpening marks the passes that were recorded or changed after the
 // active pair of their trial was opened, by the table that lies beside the season.
 func markedAfterOpening(passes []dossier.Pass, beside map[string][]byte) []dossier.Pass {

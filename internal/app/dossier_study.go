@@ -38,6 +38,8 @@ type dossierState struct {
 	job      *dossierJob
 	closed   bool
 	made     map[string]lookedAt // packages that were read, by name
+
+	calibrated calibrated
 }
 
 // preparedDossier is all that a dossier prints, as it stood at one position.
@@ -134,6 +136,11 @@ func (s *Study) dossierParts(ctx context.Context, raw *dossierRaw) (DossierParts
 	for _, name := range exportCompanions {
 		if text, there := all[name]; there {
 			parts.Beside[name] = text
+		}
+	}
+	if parts.Facts.Footage != nil {
+		if err := measuredFacts(parts.Facts.Footage, parts.Beside); err != nil {
+			return parts, err
 		}
 	}
 	registered, err := s.preregistrationFile(ctx)
