@@ -36,8 +36,8 @@ func dossierOf(t testing.TB, in app.Input) dossier.Input {
 func TestDossierOfTheDemo(t *testing.T) {
 	in := must(app.DemoSeason())
 	d := dossierOf(t, in)
-	s := must(app.ReadSeason(in))
-	a := must(app.Analyse(t.Context(), canonical(t, in), s, app.AnalyseOptions{Seed: 1, Program: app.Program{Version: "test", Commit: "none", OSArch: "any"}}))
+	s := must(app.ReadSeason(d.Season))
+	a := must(app.Analyse(t.Context(), d.Season, s, app.AnalyseOptions{Seed: 1, Program: app.Program{Version: "test", Commit: "none", OSArch: "any"}}))
 	var want bytes.Buffer
 	encoder := json.NewEncoder(&want)
 	encoder.SetEscapeHTML(false)
