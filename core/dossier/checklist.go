@@ -84,7 +84,7 @@ func (r *checkRow) text() string {
 func Checklist(in Input) Table {
 	t := Table{
 		Name: "checklist", Title: "What the study has of what the ARRIVE guidelines 2.0 ask for",
-		Note: "Items 1 to 10 are the Essential 10; R1 to R9 belong to the recommended set. Interpretation and generality, which the recommended set also asks for, are left to the authors. Where: the section of this report, or the file of the package.",
+		Note: "Items 1 to 10 are the Essential 10; those with R belong to the recommended set, whose items 17 and 18, interpretation and generality, are left to the authors. Where: the section of this report, or the file of the package.",
 		Columns: []Column{
 			{Name: "item", Title: "Item", What: "Number of the item, and the letter of its part; R: recommended set."},
 			{Name: "asks_for", Title: "Asks for", What: "What the item asks for, in our own words."},
@@ -233,27 +233,27 @@ func (d *digest) resultRows() []checkRow {
 func (d *digest) recommendedRows() []checkRow {
 	f, c := &d.in.Facts, &d.in.Spec
 	return []checkRow{
-		{"R1", "Abstract", sectionIn("summary"), []need{needs(tidy(c.Abstract) != "", "an abstract", "an abstract")}},
-		{"R2", "Background and aims", sectionIn("design"), []need{
+		{"R11", "Abstract", sectionIn("summary"), []need{needs(tidy(c.Abstract) != "", "an abstract", "an abstract")}},
+		{"R12, R13", "Background and aims", sectionIn("design"), []need{
 			needs(tidy(d.s.Question) != "", "the question", "the question"),
 			needs(tidy(f.Protocol.Hypotheses) != "", "hypotheses", "hypotheses"),
 		}},
-		{"R3", "Ethical review and permits", sectionIn("permits"), []need{
+		{"R14", "Ethical review and permits", sectionIn("permits"), []need{
 			needs(tidy(c.Ethics) != "", "an ethical statement", "an ethical statement"),
 			needs(len(f.Permits) > 0, plural(len(f.Permits), "permit", "permits"), "permits"),
 		}},
-		{"R4", "How animals were kept", sectionIn("animals"), []need{needs(tidy(c.Housing) != "", "a statement", "whether and how animals were kept")}},
-		{"R5", "Care of the animals, and adverse events", sectionIn("adverse"), []need{
+		{"R15", "How animals were kept", sectionIn("animals"), []need{needs(tidy(c.Housing) != "", "a statement", "whether and how animals were kept")}},
+		{"R16", "Care of the animals, and adverse events", sectionIn("adverse"), []need{
 			needs(tickedAbout(f, "Animals") > 0, plural(tickedAbout(f, "Animals"), "caution about animals", "cautions about animals")+" ticked", "cautions about animals"),
 			needs(f.Deck != nil, "a log in which adverse events are written down", "a log of adverse events"),
 		}},
-		{"R6", "Registration of the plan", sectionIn("preregistration"), []need{needs(len(f.Preregistration) > 0, "a registered plan", "a registered plan")}},
-		{"R7", "Access to the data", sectionIn("package"), []need{
+		{"R19", "Registration of the plan", sectionIn("preregistration"), []need{needs(len(f.Preregistration) > 0, "a registered plan", "a registered plan")}},
+		{"R20", "Access to the data", sectionIn("package"), []need{
 			needs(tidy(c.Licence) != "", "this package, under "+tidy(c.Licence), "a licence"),
 			needs(tidy(c.DOI) != "", "a DOI", "a DOI"),
 		}},
-		{"R8", "Interests of the authors", sectionIn("permits"), []need{needs(tidy(c.Interests) != "", "a statement", "a statement")}},
-		{"R9", "Funding", sectionIn("permits"), []need{needs(tidy(c.Funding) != "", "a statement", "a statement")}},
+		{"R21a", "Interests of the authors", sectionIn("permits"), []need{needs(tidy(c.Interests) != "", "a statement", "a statement")}},
+		{"R21b", "Funding", sectionIn("permits"), []need{needs(tidy(c.Funding) != "", "a statement", "a statement")}},
 	}
 }
 

@@ -78,7 +78,7 @@ func (w *writer) positions() {
 	if f == nil {
 		var text passage
 		if d.clips > 0 {
-			text.say("{} seen in footage ({}).", plural(d.clips, "pass was", "passes were"), plural(len(d.s.Clips), "clip is listed", "clips are listed"))
+			text.say("For {} the clip in which the animal was seen is recorded; {} listed.", plural(d.clips, "pass", "passes"), plural(len(d.s.Clips), "clip is", "clips are"))
 		}
 		text.add(w.tracks())
 		text.say("Cameras, and how positions were measured: {}.", missing)

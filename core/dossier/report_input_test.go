@@ -39,6 +39,7 @@ func recordedInput() Input {
 			{Pair: "A", CurrentUA: 9, ThresholdNVPerC: 5, Of: "5 nV/cm", HeightCm: []float64{0, 10, 20, 30}, ReachCm: []*float64{ptr(24.1), ptr(20.0), ptr(4.2), nil}},
 			{Pair: "A", CurrentUA: 9, ThresholdNVPerC: 31.4159, Of: "detection median of Scyliorhinus canicula", HeightCm: []float64{0, 10}, ReachCm: []*float64{nil, nil}},
 			{Pair: "A", CurrentUA: 9, ThresholdNVPerC: 20, Why: "the field could not be solved"},
+			{Pair: "A", Why: "no current is known"},
 		},
 	}
 	for i := range s.Passes {

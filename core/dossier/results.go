@@ -203,6 +203,9 @@ func (w *writer) reaches() [][]Run {
 		} else if tidy(r.Of) != strings.ReplaceAll(value, thin, " ") {
 			of = joinRuns(of, say(", {}", value)...)
 		}
+		if r.Why != "" && r.ThresholdNVPerC == 0 {
+			continue // the map says why
+		}
 		if r.Why != "" {
 			items = append(items, say("{}, pair {}: not known, {}", of, orMissing(r.Pair), clause(r.Why)))
 			continue
