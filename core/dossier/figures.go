@@ -225,9 +225,23 @@ func noPasses(in *Input) string {
 	return "all trials with passes are sealed"
 }
 
+// mostDrawn is beyond anything that is measured in cm, s, S/m or nV/cm: what is
+// larger is taken as not known, so that no scale overflows.
+const mostDrawn = 1e12
+
+// sane reports whether all numbers can be drawn.
+func sane(values ...float64) bool {
+	for _, v := range values {
+		if !(math.Abs(v) <= mostDrawn) {
+			return false
+		}
+	}
+	return true
+}
+
 // finite is the number behind p where there is one.
 func finite(p *float64) (float64, bool) {
-	if p == nil || math.IsNaN(*p) || math.IsInf(*p, 0) {
+	if p == nil || !sane(*p) {
 		return 0, false
 	}
 	return *p, true
@@ -236,7 +250,7 @@ func finite(p *float64) (float64, bool) {
 // positive is the number behind p where it can stand on a logarithmic axis.
 func positive(p *float64) (float64, bool) {
 	v, ok := finite(p)
-	return v, ok && v > 0
+	return v, ok && v > 1/mostDrawn
 }
 
 // thinned are at most most of n indices, spread evenly over their order.

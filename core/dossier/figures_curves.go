@@ -86,7 +86,7 @@ func curvesFigure(in *Input) Figure {
 
 // soundCurves reports whether there is a grid and something to draw over it.
 func soundCurves(c *Curves) bool {
-	if len(c.Field) < 2 || !rising(c.Field) || !(c.Field[0] > 0) {
+	if len(c.Field) < 2 || !rising(c.Field) || !(c.Field[0] > 1/mostDrawn) {
 		return false
 	}
 	for _, line := range [][]float64{c.Detection, c.Lognormal, c.LognormalIndividual} {

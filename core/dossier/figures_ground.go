@@ -22,6 +22,9 @@ func circle(centre XY, radius float64) []XY {
 // where it has no size.
 func plateOutline(p *study.Plate) []XY {
 	centre := XY{p.CentreXM * 100, p.CentreYM * 100}
+	if !sane(centre.X, centre.Y, p.SizeXM, p.SizeYM, p.DiameterM, p.YawDeg, p.ThicknessM, p.TopAboveBottomM) {
+		return nil
+	}
 	if p.Disc {
 		if !(p.DiameterM > 0) {
 			return nil
@@ -55,11 +58,19 @@ func plateLines(st *study.Study) []Layer {
 	return out
 }
 
+// soundPair reports whether a pair can be drawn.
+func soundPair(p *study.Pair) bool {
+	return sane(p.CentreXM, p.CentreYM, p.AzimuthDeg, p.SeparationM, p.HeightM) && p.SeparationM >= 0
+}
+
 func wallOf(e *study.Enclosure) []XY {
 	if e == nil {
 		return nil
 	}
 	centre := XY{e.CentreXM * 100, e.CentreYM * 100}
+	if !sane(centre.X, centre.Y, e.SizeXM, e.SizeYM, e.DiameterM.Value) {
+		return nil
+	}
 	if e.DiameterM.Known && e.DiameterM.Value > 0 {
 		return circle(centre, e.DiameterM.Value*50)
 	}
@@ -102,6 +113,9 @@ func layoutPanel(st *study.Study, m *FieldMap) (Panel, bool) {
 		}
 	}
 	for i := range st.Pairs {
+		if !soundPair(&st.Pairs[i]) {
+			continue
+		}
 		see(XY{st.Pairs[i].CentreXM * 100, st.Pairs[i].CentreYM * 100})
 	}
 	for i := range st.Plates {
@@ -155,10 +169,12 @@ func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, other
 	for i := range st.Pairs {
 		pair := &st.Pairs[i]
 		at := XY{pair.CentreXM * 100, pair.CentreYM * 100}
-		if !within(p, at) {
+		if !soundPair(pair) || !within(p, at) {
 			continue
 		}
-		label := Label{At: XY{at.X, at.Y + 0.05*extent}, Text: pair.Label, Align: "middle", SizePt: 7.5}
+		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
+		side := math.Copysign(0.055*extent, cos) // across the axis, upwards
+		label := Label{At: XY{at.X - side*sin, at.Y + side*cos}, Text: pair.Label, Align: "middle", SizePt: 7.5}
 		if pair.Label == driven {
 			last = electrodeLayers(at, pair.AzimuthDeg, pair.SeparationM*100, 0.1*extent)
 			if !fieldDrawn(p) {
@@ -166,7 +182,6 @@ func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, other
 			}
 			continue
 		}
-		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
 		d := math.Max(pair.SeparationM*180, 0.1*extent) / 2
 		layers = append(layers,
 			Arrow{From: XY{at.X - d*cos, at.Y - d*sin}, To: XY{at.X + d*cos, at.Y + d*sin}, Look: otherArrow},
@@ -197,7 +212,7 @@ func within(p *Panel, at XY) bool {
 // northArrow stands in the upper right corner where the bearing of +x is known:
 // north lies as many degrees anticlockwise from +x as +x lies clockwise from north.
 func northArrow(st *study.Study, p *Panel) []Layer {
-	if !st.Site.XAxisBearingDeg.Known {
+	if !st.Site.XAxisBearingDeg.Known || !sane(st.Site.XAxisBearingDeg.Value) {
 		return nil
 	}
 	sin, cos := math.Sincos(st.Site.XAxisBearingDeg.Value * math.Pi / 180)
@@ -211,13 +226,18 @@ func northArrow(st *study.Study, p *Panel) []Layer {
 	}
 }
 
+// bottomOf is the height of the bottom in cm: below 0 where a plate stands proud.
+func bottomOf(st *study.Study) float64 {
+	if len(st.Plates) == 0 || !sane(st.Plates[0].TopAboveBottomM) {
+		return 0
+	}
+	return -st.Plates[0].TopAboveBottomM * 100
+}
+
 // addGround draws plates and what lies under the water into a section along the
 // axis of a pair, with the pair's centre at x = 0.
 func addGround(st *study.Study, pair *study.Pair, p *Panel) {
-	bottom := 0.0
-	if len(st.Plates) > 0 {
-		bottom = -st.Plates[0].TopAboveBottomM * 100
-	}
+	bottom := bottomOf(st)
 	p.Y.Min = math.Min(p.Y.Min, math.Min(bottom, 0)-0.07*(p.Y.Max-p.Y.Min))
 	if bottom > p.Y.Min {
 		ground := Area{At: box(p.X.Min, p.Y.Min, p.X.Max, bottom), Look: sedimentLook}

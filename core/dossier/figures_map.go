@@ -124,6 +124,9 @@ func sectionFigure(in *Input) Figure {
 	s.say(" Lines of equal field at ")
 	sayLevels(s, levels)
 	s.say("; the darker, the stronger, by the logarithm.")
+	if in.Study != nil && bottomOf(in.Study) < y0 {
+		s.say(" Beside the plate, below its top, the field is not drawn.")
+	}
 	sayMethod(s, m)
 	alt := "Section along the axis of pair " + m.Pair + " with lines of equal field, height upwards. " + levelRange(levels)
 	return s.done(in, alt, []Panel{p}, gridData(&moved, grid, "along_cm", "height_cm", "Along the axis", "Height"))
@@ -138,7 +141,7 @@ func mapOf(in *Input, plane string) (*FieldMap, string) {
 		case m.Plane != plane:
 		case m.Why != "":
 			why = m.Why
-		case !soundAxes(m):
+		case !sane(m.CurrentUA, m.WaterSPM, m.HeightCm, m.XCentreCm) || !soundAxes(m):
 			why = "the field has too few places"
 		default:
 			return m, ""
@@ -157,7 +160,7 @@ func soundAxes(m *FieldMap) bool {
 			return false
 		}
 		for _, v := range row {
-			if v > 0 && !math.IsInf(v, 1) {
+			if v > 1/mostDrawn && v < mostDrawn {
 				known++
 			}
 		}
@@ -167,7 +170,7 @@ func soundAxes(m *FieldMap) bool {
 
 func rising(v []float64) bool {
 	for i, x := range v {
-		if math.IsNaN(x) || math.IsInf(x, 0) || i > 0 && !(x > v[i-1]) {
+		if !sane(x) || i > 0 && !(x > v[i-1]) {
 			return false
 		}
 	}
@@ -180,7 +183,7 @@ func soundGrid(m *FieldMap) [][]float64 {
 	for i, row := range m.NVPerCm {
 		out[i] = make([]float64, len(row))
 		for j, v := range row {
-			if !(v > 0) || math.IsInf(v, 1) {
+			if !(v > 1/mostDrawn && v < mostDrawn) {
 				v = math.NaN()
 			}
 			out[i][j] = v
@@ -258,7 +261,7 @@ func pairOf(in *Input, label string) *study.Pair {
 		return nil
 	}
 	for i := range in.Study.Pairs {
-		if in.Study.Pairs[i].Label == label {
+		if in.Study.Pairs[i].Label == label && soundPair(&in.Study.Pairs[i]) {
 			return &in.Study.Pairs[i]
 		}
 	}
@@ -304,7 +307,7 @@ func sayMethod(s *sketch, m *FieldMap) {
 	}
 	percent := m.Error * 100
 	switch {
-	case !(percent > 0) || math.IsInf(percent, 0):
+	case !(percent > 0 && percent < mostDrawn):
 	case percent < 0.001:
 		s.keep("relative error by its own estimate, less than", Cell{Text: "0.001", Exact: "0.001"}, "%")
 		s.keep("relative error by its own estimate", measured(percent, 2), "%")

@@ -14,7 +14,7 @@ var (
 		{Line: Ink, WidthPt: 0.9, Dash: 2},
 	}
 	estimateMarks = []Mark{Circle, Square, Triangle, Diamond, Cross, Plus}
-	edgeLook      = Look{Line: Strong, WidthPt: 0.5, Dash: 2}
+	edgeLook      = Look{Line: Middle, WidthPt: 0.4}
 	rugLook       = Look{Line: Ink, WidthPt: 0.5}
 )
 
@@ -31,7 +31,7 @@ func rangeFigure(in *Input) Figure {
 			why = c.Why
 			continue
 		}
-		if len(c.HeightCm) > 1 && len(c.ReachCm) == len(c.HeightCm) && rising(c.HeightCm) && len(reachLines(c)) > 0 {
+		if len(c.HeightCm) > 1 && len(c.ReachCm) == len(c.HeightCm) && sane(c.ThresholdNVPerC, c.CurrentUA) && c.ThresholdNVPerC > 0 && rising(c.HeightCm) && len(reachLines(c)) > 0 {
 			curves = append(curves, c)
 		} else {
 			why = "the fields asked for are reached at no height"
@@ -95,14 +95,14 @@ func rangeFigure(in *Input) Figure {
 				rule.X = append(rule.X, far)
 			}
 			layers = append([]Layer{rule}, layers...)
-			s.say(" Dotted: the plate's edge, ", s.number("nearest edge of the plate", near, 3, "cm"))
+			if near < 0.75*right {
+				layers = append(layers, Label{At: XY{near + 0.01*right, 0.97 * p.Y.Max}, Text: "edge of the plate", Align: "left", SizePt: 6.5})
+			}
+			s.say(" Thin upright lines: the plate's edge, ", s.number("nearest edge of the plate", near, 3, "cm"))
 			if far > near*1.02 {
 				s.say(" from the centre where it is nearest and ", s.number("furthest corner of the plate", far, 3, "cm"), " where it is furthest")
 			}
 			s.say(".")
-			if near <= right {
-				p.Legend = append(p.Legend, LegendEntry{Text: "edge of the plate", Look: edgeLook, Sample: "line"})
-			}
 		}
 	}
 	heights := turnHeights(in)

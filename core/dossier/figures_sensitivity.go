@@ -48,7 +48,7 @@ func sensitivityFigure(in *Input) Figure {
 		s.say("(a) ")
 	}
 	s.say("Detection median by the reaction time that is taken for granted")
-	if st := in.Study; st != nil && st.Analysis.ReactionTimeS.Known {
+	if st := in.Study; st != nil && st.Analysis.ReactionTimeS.Known && sane(st.Analysis.ReactionTimeS.Value) {
 		s.say("; the season's own is ", s.stated("reaction time of the season", st.Analysis.ReactionTimeS.Value, "s"), " (dotted)")
 		p.Layers = append(p.Layers, Rules{X: []float64{st.Analysis.ReactionTimeS.Value}, Look: zeroLook})
 	} else {
@@ -119,7 +119,7 @@ func reactions(d *Detection) []XY {
 	var out []XY
 	for _, s := range d.Sensitivity {
 		m, ok := positive(s.Median)
-		if !ok || s.ReactionTimeS < 0 || math.IsNaN(s.ReactionTimeS) || math.IsInf(s.ReactionTimeS, 0) {
+		if !ok || !(s.ReactionTimeS >= 0 && s.ReactionTimeS < mostDrawn) {
 			continue
 		}
 		if len(out) > 0 && s.ReactionTimeS <= out[len(out)-1].X {

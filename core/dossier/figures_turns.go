@@ -211,9 +211,12 @@ func closest(t *study.Track, pair *study.Pair, point string) (XY, bool) {
 			continue
 		}
 		for k, f := range path.Fixes {
+			if !sane(f.XM, f.YM) {
+				continue
+			}
 			ax, ay := f.XM, f.YM
 			bx, by := ax, ay
-			if k+1 < len(path.Fixes) {
+			if k+1 < len(path.Fixes) && sane(path.Fixes[k+1].XM, path.Fixes[k+1].YM) {
 				bx, by = path.Fixes[k+1].XM, path.Fixes[k+1].YM
 			}
 			dx, dy, share := bx-ax, by-ay, 0.0
@@ -229,7 +232,7 @@ func closest(t *study.Track, pair *study.Pair, point string) (XY, bool) {
 	return at, found
 }
 
-func usable(v float64) bool { return !math.IsNaN(v) && v < 1e9 }
+func usable(v float64) bool { return v < 1e9 }
 
 // turnsExtent is half the side of the panels: it holds all but the furthest
 // fiftieth of the places, and every turn within twice that.
