@@ -326,13 +326,17 @@ func speciesName(s *study.Study, i int) string {
 // behaviour tells nothing of which pair was driven.
 func behaviour(p *study.Pass) string {
 	turned, bit := p.Turned == study.Yes, p.Bit == study.Yes
+	which := "the pair of electrodes"
+	if p.TurnPair.Known && p.TurnPair.Value != p.Pair {
+		which = "another pair of electrodes"
+	}
 	switch {
 	case turned && bit:
-		return "turned towards the pair of electrodes and bit"
+		return "turned towards " + which + " and bit"
 	case bit:
 		return "bit at the pair of electrodes"
 	case turned:
-		return "turned towards the pair of electrodes"
+		return "turned towards " + which
 	case p.Turned == study.No:
 		return "passed the pair of electrodes without a turn"
 	}

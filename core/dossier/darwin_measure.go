@@ -89,8 +89,8 @@ func (d *darwin) measureTrial(m *measures, i int) {
 	event, date := d.trialID(i), interval(t.Start, t.End)
 	if !t.Sealed {
 		m.add(activeMeasure, activePairText(d.in.Study, t), event, "", date, "")
-		if a, known := t.DrivenCurrentA(); known && !t.Silent() {
-			m.add(currentMeasure, unitCell(a, quantity.Microampere).Exact, event, "", date, "")
+		if a, known := drivenUA(t); known && !t.Silent() {
+			m.add(currentMeasure, exactNumber(a), event, "", date, "")
 		}
 	}
 	if w, known := d.waters[t.ID]; known {

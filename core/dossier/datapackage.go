@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"path"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -204,14 +205,20 @@ func packageID(in Input, files []File) string {
 	return fmt.Sprintf("urn:sha256:%x", sha256.Sum256(checksumLines(same)))
 }
 
-// plainDOI is the DOI without an address before it.
+// plainDOI is the DOI without an address before it; "" where it is none (DOI Handbook,
+// section 2.2: 10., a registrant's number, a stroke and a suffix).
 func plainDOI(doi string) string {
 	doi = oneLine(doi)
 	for _, before := range []string{"https://doi.org/", "http://doi.org/", "https://dx.doi.org/", "http://dx.doi.org/", "doi:", "DOI:"} {
 		doi = strings.TrimSpace(strings.TrimPrefix(doi, before))
 	}
+	if !anyDOI.MatchString(doi) {
+		return ""
+	}
 	return doi
 }
+
+var anyDOI = regexp.MustCompile(`^10\.\d{4,9}(\.\d+)*/[!-~]+$`)
 
 func packageTitle(in Input) string {
 	if t := oneLine(in.Spec.Title); t != "" {

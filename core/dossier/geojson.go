@@ -16,8 +16,8 @@ type place struct {
 	coarsened           bool
 }
 
-// datumText is the datum of all coordinates: what satellite positioning gives.
-const datumText = "EPSG:4326"
+// datumText is the datum of coordinates: a season has no place to state one.
+const datumText = notRecordedText
 
 func sitePlaceOf(in Input) place {
 	f := in.Facts.Place
@@ -69,7 +69,7 @@ func sitesFile(in Input) ([]byte, error) {
 	}
 	s := in.Study
 	props := map[string]any{
-		"kind": "site", "name": p.name, "depth_m": s.Site.DepthM, "coarsened": p.coarsened, "datum": datumText,
+		"kind": "site", "name": p.name, "depth_m": s.Site.DepthM, "coarsened": p.coarsened, "datum": "not recorded; taken as WGS 84, which GeoJSON asks for",
 		"pairs": localPairs(s), "plates": localPlates(s),
 		"frame": "Metres in the season's own frame: x and y in the plane of the bottom, its origin chosen by the study.",
 	}

@@ -125,8 +125,8 @@ func trialTable(in Input) Table {
 			c = &roleCount{}
 		}
 		silent, driven := yesNoCell(tr.Silent()), Cell{}
-		if a, known := tr.DrivenCurrentA(); known {
-			driven = unitCell(a, quantity.Microampere)
+		if a, known := drivenUA(tr); known {
+			driven = numberCell(&a)
 		}
 		byRole := []Cell{countCell(c.active), countCell(c.turnsActive), countCell(c.control), countCell(c.turnsControl), countCell(c.silent), countCell(c.turnsSilent)}
 		if tr.Sealed {
@@ -186,6 +186,27 @@ func pairLabel(s *study.Study, p int) string {
 		return ""
 	}
 	return s.Pairs[p].Label
+}
+
+// drivenUA is [study.Trial.DrivenCurrentA] in µA, the mean taken of the µA that were
+// written down, so that 8.1 and 7.9 make 8.
+func drivenUA(t *study.Trial) (float64, bool) {
+	inUA := func(o study.Opt[float64]) float64 {
+		v, err := strconv.ParseFloat(quantity.Microampere.Format(o.Value), 64)
+		if err != nil {
+			return quantity.Microampere.FromSI(o.Value)
+		}
+		return v
+	}
+	switch {
+	case t.CurrentBeforeA.Known && t.CurrentAfterA.Known:
+		return (inUA(t.CurrentBeforeA) + inUA(t.CurrentAfterA)) / 2, true
+	case t.CurrentBeforeA.Known:
+		return inUA(t.CurrentBeforeA), true
+	case t.CurrentAfterA.Known:
+		return inUA(t.CurrentAfterA), true
+	}
+	return inUA(t.CurrentA), t.CurrentA.Known
 }
 
 // unitCell is an SI value in a unit of the trade, by shifting the decimal point, so
