@@ -100,8 +100,8 @@ func castNetCDF(in Input, casts []cast) []byte {
 	conducts := reading("conductivity", "sea_water_electrical_conductivity", "S m-1")
 	n := 0
 	for i, c := range casts {
-		profile.integers = append(profile.integers, int32(i+1))   //nolint:gosec // casts of a season
-		size.integers = append(size.integers, int32(len(c.rows))) //nolint:gosec // rows of a cast
+		profile.integers = append(profile.integers, int32(i+1))
+		size.integers = append(size.integers, int32(len(c.rows)))
 		when.doubles = append(when.doubles, TimeOf(c.at))
 		lat.doubles, lon.doubles = append(lat.doubles, site.latitude), append(lon.doubles, site.longitude)
 		for _, r := range c.rows {

@@ -82,20 +82,20 @@ func (f ncFile) header(dataAt int) []byte {
 	writeList(&b, ncDimensionTag, len(f.dimensions))
 	for _, d := range f.dimensions {
 		writeName(&b, d.name)
-		writeBig(&b, int32(d.size)) //nolint:gosec // a cast has fewer rows than 2³¹
+		writeBig(&b, int32(d.size))
 	}
 	writeAttributes(&b, f.attributes)
 	writeList(&b, ncVariableTag, len(f.variables))
 	for _, v := range f.variables {
 		writeName(&b, v.name)
-		writeBig(&b, int32(len(v.dimensions))) //nolint:gosec // two at most
+		writeBig(&b, int32(len(v.dimensions)))
 		for _, d := range v.dimensions {
-			writeBig(&b, int32(d)) //nolint:gosec // two at most
+			writeBig(&b, int32(d))
 		}
 		writeAttributes(&b, v.attributes)
 		writeBig(&b, v.kind())
-		writeBig(&b, int32(v.size())) //nolint:gosec // as the rows
-		writeBig(&b, int32(dataAt))   //nolint:gosec // as the rows
+		writeBig(&b, int32(v.size()))
+		writeBig(&b, int32(dataAt))
 		dataAt += v.size()
 	}
 	return b.Bytes()
@@ -109,11 +109,11 @@ func writeList(b *bytes.Buffer, tag int32, n int) {
 		tag = 0
 	}
 	writeBig(b, tag)
-	writeBig(b, int32(n)) //nolint:gosec // a handful
+	writeBig(b, int32(n))
 }
 
 func writeName(b *bytes.Buffer, name string) {
-	writeBig(b, int32(len(name))) //nolint:gosec // a word
+	writeBig(b, int32(len(name)))
 	writePadded(b, name)
 }
 
@@ -129,7 +129,7 @@ func writeAttributes(b *bytes.Buffer, attributes []ncAttribute) {
 		switch v := a.value.(type) {
 		case string:
 			writeBig(b, int32(ncChar))
-			writeBig(b, int32(len(v))) //nolint:gosec // a sentence
+			writeBig(b, int32(len(v)))
 			writePadded(b, v)
 		case int32:
 			writeBig(b, int32(ncInt))
