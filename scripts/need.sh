@@ -21,6 +21,7 @@ packages_of() {
     ffmpeg) echo ffmpeg ;;                                         # reads and copies footage, for users too; brings ffprobe
     gcc) echo gcc libc6-dev ;;                                     # the race detector
     qemu) echo qemu-user-static ;;                                 # tests of another architecture
+    xmllint) echo libxml2-utils ;;                                 # checks XML of a data package against schemas
     *) echo "$1" ;;
   esac
 }

@@ -30,5 +30,5 @@ export default defineConfig({
   preview: { host: '127.0.0.1' },
   worker: workers,
   build: { target: 'es2022', assetsInlineLimit: 0, modulePreload: { polyfill: false } },
-  test: { include: ['tests/unit/**/*.test.ts'], environment: 'node' },
+  test: { include: ['tests/{unit,package}/**/*.test.ts'], environment: 'node' },
 });

@@ -179,10 +179,7 @@ func packageName(name string) string {
 func resourceNames(files []File) map[string]string {
 	names, taken := make(map[string]string, len(files)), map[string]bool{}
 	for _, f := range files {
-		stem := f.Name
-		if strings.HasSuffix(stem, ".csv") {
-			stem = strings.TrimSuffix(stem, ".csv")
-		}
+		stem := strings.TrimSuffix(f.Name, ".csv")
 		name := packageName(strings.ReplaceAll(stem, "/", "-"))
 		for n := 2; taken[name]; n++ {
 			name = packageName(strings.ReplaceAll(stem, "/", "-")) + "-" + strconv.Itoa(n)

@@ -11,10 +11,9 @@ import (
 
 // csvTable is a table of the package, read back to be described.
 type csvTable struct {
-	file   string
-	names  []string
-	titles map[string]Column // what the table itself says of its columns
-	rows   [][]string
+	file  string
+	names []string
+	rows  [][]string
 }
 
 // readTables reads every CSV of the package whose columns have names of their own;
