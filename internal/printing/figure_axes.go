@@ -120,17 +120,19 @@ func (s scale) decades(most int) []mark {
 	every := int(math.Ceil(span / float64(most)))
 	named := map[int]bool{1: true}
 	switch {
-	case span*3 <= float64(most) || span < 1:
+	case span*3 <= float64(most):
 		named[2], named[5] = true, true
 	case span*2 <= float64(most) && span < 2:
 		named[3] = true
 	}
-	if span < 0.35 {
-		for d := range 10 {
-			named[d] = true
-		}
-	}
 	var out []mark
+	if span < 0.7 { // there may be no power of ten at all: round values, evenly apart
+		for _, m := range (scale{min: s.value(0), max: s.value(1)}).even(most) {
+			m.share = s.share(s.value(0) + m.share*(s.value(1)-s.value(0)))
+			out = append(out, m)
+		}
+		return out
+	}
 	if span > 400 {
 		return nil
 	}

@@ -252,9 +252,9 @@ func (c *canvas) points(l dossier.Points) error {
 			seen[k] = true
 			at = append(at, p)
 		}
-	}
-	if len(at) > mostInk || len(bars) > mostInk {
-		return tooMany("layer of points", max(len(at), len(bars)))
+		if len(at) > mostInk || len(bars) > mostInk {
+			return tooMany("layer of points", len(l.At))
+		}
 	}
 	bar := l.Look
 	if bar.Line == dossier.NoTone {

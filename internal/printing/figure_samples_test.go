@@ -1,4 +1,4 @@
-package printing_test
+package printing
 
 import (
 	"fmt"

@@ -13,7 +13,7 @@ import (
 var colours = map[dossier.Tone]color.NRGBA{
 	dossier.Paper:  {255, 255, 255, 255},
 	dossier.Faint:  {208, 212, 215, 255},
-	dossier.Light:  {160, 172, 182, 255},
+	dossier.Light:  {158, 170, 180, 255},
 	dossier.Middle: {121, 121, 117, 255},
 	dossier.Strong: {80, 78, 74, 255},
 	dossier.Ink:    {22, 22, 24, 255},
