@@ -266,14 +266,8 @@ func (w *docx) table(p part) {
 			have, size = 247*twipsPerMM, `<w:sz w:val="14"/>`
 		}
 		w.WriteString(`<w:tbl><w:tblPr><w:tblStyle w:val="DossierTable"/><w:tblW w:w="0" w:type="auto"/><w:tblLook w:val="0020" w:firstRow="1" w:lastRow="0" w:firstColumn="0" w:lastColumn="0" w:noHBand="1" w:noVBand="1"/></w:tblPr><w:tblGrid>`)
-		longest, word := widths(t)
-		sum := 0
-		for i := range longest {
-			longest[i] = max(word[i], min(longest[i], 40)) + 2
-			sum += longest[i]
-		}
-		for _, l := range longest {
-			w.WriteString(`<w:gridCol w:w="` + itoa(int(have*float64(l)/float64(max(sum, 1)))) + `"/>`)
+		for _, share := range columnShares(t) {
+			w.WriteString(`<w:gridCol w:w="` + itoa(int(have*share)) + `"/>`)
 		}
 		w.WriteString(`</w:tblGrid><w:tr><w:trPr><w:cantSplit/><w:tblHeader/></w:trPr>`)
 		for _, c := range t.Columns {
@@ -295,6 +289,32 @@ func (w *docx) table(p part) {
 		note = strings.TrimSpace(noRowsText + " " + note)
 	}
 	w.paragraph("Note", "", span("", note)) // also parts two tables that follow each other
+}
+
+// columnShares are the shares of a page's width that columns get: the longest word
+// of each, and of what is left by how much more they hold.
+func columnShares(t *dossier.Table) []float64 {
+	const page = 105 // characters of a table's size across a page
+	longest, word := widths(t)
+	need, more := 0, 0
+	for i := range word {
+		word[i] += 3 // the margins of a cell
+		need += word[i]
+		longest[i] = max(min(longest[i], 60)-word[i], 0)
+		more += longest[i]
+	}
+	share := make([]float64, len(word))
+	for i := range share {
+		share[i] = float64(word[i]) / float64(max(need, page))
+		switch rest := float64(page-need) / page; {
+		case rest <= 0:
+		case more > 0:
+			share[i] += rest * float64(longest[i]) / float64(more)
+		default:
+			share[i] += rest / float64(len(word))
+		}
+	}
+	return share
 }
 
 func (w *docx) cell(c dossier.Column, inner string) {

@@ -203,7 +203,11 @@ func widths(t *dossier.Table) (longest, word []int) {
 		note(i, columnTitle(c))
 		longest[i] = word[i] // heads break
 		for _, row := range t.Rows {
-			note(i, clean(cellAt(row, i).Text))
+			text := cellAt(row, i).Text
+			if cellAt(row, i).Style == dossier.Missing {
+				text = missingPrefix + text + missingSuffix
+			}
+			note(i, clean(text))
 		}
 	}
 	return longest, word
