@@ -87,9 +87,13 @@ func (w *writer) positions() {
 		return
 	}
 	var text passage
-	text.say("Positions were measured in {}. The camera's pose is known for {}, and the clock was compared for {}.", plural(f.Clips, "clip", "clips"), f.ClipsWithPose, f.ClipsWithClock)
-	text.say("{} measured by {}: {}, {} carried from one frame to the next and {} filled in between.",
-		plural(f.Passes, "pass was", "passes were"), plural(f.People, "person", "people"), plural(f.Placed, "fix placed by hand", "fixes placed by hand"), f.Carried, f.Filled)
+	text.say("The study keeps {} of footage. The camera's pose is known for {}, and the clock was compared for {}.", plural(f.Clips, "clip", "clips"), f.ClipsWithPose, f.ClipsWithClock)
+	if f.Passes > 0 {
+		text.say("{} measured in it by {}: {}, {} carried from one frame to the next and {} filled in between.",
+			plural(f.Passes, "pass was", "passes were"), plural(f.People, "person", "people"), plural(f.Placed, "fix placed by hand", "fixes placed by hand"), f.Carried, f.Filled)
+	} else {
+		text.say("No pass is measured in it.")
+	}
 	text.add(w.tracks())
 	w.paragraph(text)
 	w.cameras(f.Cameras)
@@ -136,6 +140,9 @@ func (w *writer) heights(heights map[string]int) {
 	slices.Sort(how)
 	for _, h := range how {
 		items = append(items, say("{}: {}", orMissing(clause(h)), plural(heights[h], "pass", "passes")))
+	}
+	if len(items) == 0 && w.d.in.Facts.Footage.Passes == 0 {
+		return
 	}
 	if len(items) == 0 {
 		w.say("How heights of the head were found: {}.", missing)

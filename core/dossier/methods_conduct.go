@@ -12,7 +12,11 @@ func (w *writer) schedule() {
 	if f == nil {
 		var text passage
 		text.add(w.statedRule())
-		text.say("Whether the schedule was sealed: {}.", missing)
+		if w.d.in.Facts.Journal == nil {
+			text.say("Whether the schedule was sealed: {}.", missing)
+		} else {
+			text.say("{}", notSealed)
+		}
 		w.paragraph(text)
 		return
 	}
@@ -22,8 +26,9 @@ func (w *writer) schedule() {
 	} else {
 		text.add(w.statedRule())
 	}
-	text.say("{} drawn", plural(f.Trials, "trial was", "trials were"))
-	text = joinRuns(text, say(", with {}; {} run.", plural(f.Spare, "spare draw", "spare draws"), plural(f.TrialsRun, "trial was", "trials were"))...)
+	if f.Trials > 0 {
+		text.say("{} drawn, with {}; {} run.", plural(f.Trials, "trial was", "trials were"), plural(f.Spare, "spare draw", "spare draws"), plural(f.TrialsRun, "trial was", "trials were"))
+	}
 	if w.d.silent > 0 {
 		text.say("{} of the trials that were run {} silent.", w.d.silent, wasWere(w.d.silent))
 	}
@@ -37,6 +42,9 @@ func (w *writer) schedule() {
 		w.caution(say("The check of the schedule against its seal found:"), w.d.sentencesOf(f.Problems))
 	}
 }
+
+// notSealed is said of a study whose journal was looked through.
+const notSealed = "The study keeps no schedule that was sealed beforehand."
 
 func wasWere(n int) string {
 	if n == 1 {
@@ -63,7 +71,7 @@ func (w *writer) statedRule() []Run {
 
 func (w *writer) seal(f *ScheduleFacts) {
 	if !f.Sealed {
-		w.say("The schedule was not sealed: what was drawn was written down openly.")
+		w.say("{}", notSealed)
 		return
 	}
 	var text passage
@@ -174,6 +182,10 @@ func (w *writer) knowers() {
 // anything is sealed, only how many guessed is said.
 func (w *writer) guesses() {
 	all := w.d.in.Facts.Blinding.Guesses
+	if len(all) == 0 && w.d.sealed > 0 {
+		w.say("What guesses of those who scored tell of the blinding is worked out once every trial is opened.")
+		return
+	}
 	if len(all) == 0 {
 		w.say("Guesses of those who scored, as a test of the blinding: {}.", missing)
 		return
@@ -255,11 +267,7 @@ func (w *writer) procedure() {
 		w.paragraph(text)
 		return
 	}
-	text.say("The work on site was logged on {}", plural(f.Deck.Devices, "device", "devices"))
-	if f.Deck.Photos > 0 {
-		text = joinRuns(text, say(", with {}", plural(f.Deck.Photos, "photo", "photos"))...)
-	}
-	text = joinRuns(text, Run{Text: "."})
+	text.say("The log of the work on site holds {} and {}.", plural(len(f.Deck.Events), "event or note", "events and notes"), plural(f.Deck.Photos, "photo", "photos"))
 	w.paragraph(text)
 	w.checks(f.Deck.Checks)
 }

@@ -405,16 +405,30 @@ func (w *writer) adverse() {
 		w.say("The log of the work on site holds no adverse event.")
 		return
 	}
+	n := 0
+	for i := range deck.Events {
+		if eventWords(deck.Events[i].What) == "adverse event" {
+			n++
+		}
+	}
+	w.say("The log of the work on site holds {} and {}.", plural(n, "adverse event", "adverse events"), plural(len(deck.Events)-n, "note", "notes"))
 	t := Table{
 		Name: "events", Title: "Adverse events and notes",
 		Columns: []Column{{Name: "what", Title: "What"}, {Name: "when", Title: "When"}, {Name: "trial", Title: "Trial"}, {Name: "text", Title: "In the words of the log"}},
 	}
 	for i := range deck.Events {
 		e := &deck.Events[i]
-		t.Rows = append(t.Rows, []Cell{wordCell(e.What), wordCell(momentText(e.When)), wordCell(e.Trial), wordCell(e.Text)})
+		t.Rows = append(t.Rows, []Cell{wordCell(eventWords(e.What)), wordCell(momentText(e.When)), wordCell(e.Trial), wordCell(e.Text)})
 	}
-	w.say("The log of the work on site holds {}.", plural(len(deck.Events), "event or note", "events and notes"))
 	w.table(t)
+}
+
+// eventWords are what the log calls an event.
+func eventWords(what string) string {
+	if tidy(what) == "adverse" {
+		return "adverse event"
+	}
+	return what
 }
 
 // checking says how a stranger checks the package.
