@@ -46,7 +46,7 @@ func printedWhole(n int) string {
 }
 
 // printedP is a p value as the texts write it.
-func printedP(p float64) string { return pText(p) }
+func printedP(p float64) string { return strings.ReplaceAll(pText(p), thin, "\u00a0") }
 
 func whole(n int) Cell { return Cell{Text: printedWhole(n), Exact: strconv.Itoa(n)} }
 

@@ -75,8 +75,8 @@ func TestFiguresAreAllThere(t *testing.T) {
 // the caption's numbers, there with all its digits.
 func TestNumbersOfCaptionsAreData(t *testing.T) {
 	number := regexp.MustCompile(`\d{1,3}(?:\x{a0}\d{3})+|\d+(?:\.\d+)?`)
-	// "95 %" is the level of every interval; "< 0.0001" a bound, not a number.
-	fixedParts := regexp.MustCompile(`95\x{a0}% |p\x{a0}<\x{a0}0\.0001`)
+	// "95 %" is the level of every interval; "< 0.001" a bound, not a number.
+	fixedParts := regexp.MustCompile(`95\x{a0}% |p\x{a0}<\x{a0}0\.001`)
 	tokens := func(text string) []string {
 		return number.FindAllString(fixedParts.ReplaceAllString(text, ""), -1)
 	}
@@ -370,8 +370,8 @@ func TestPrintedNumbers(t *testing.T) {
 		{trimmed(1200, 2), "1200"},
 		{printedWhole(9999), "9999"},
 		{printedWhole(1234567), "1\u00a0234\u00a0567"},
-		{printedP(5e-38), "p\u00a0<\u00a00.0001"},
-		{printedP(0.0001), "p\u00a0=\u00a00.0001"},
+		{printedP(5e-38), "p\u00a0<\u00a00.001"},
+		{printedP(0.0001), "p\u00a0<\u00a00.001"},
 		{printedP(0.0446), "p\u00a0=\u00a00.045"},
 	} {
 		if c.got != c.want {
