@@ -1,6 +1,9 @@
 package dossier
 
-import "strings"
+import (
+	"slices"
+	"strings"
+)
 
 // Sentences are written as runs: {} stands for what is put in, so that nothing
 // that a person wrote is ever taken for a pattern.
@@ -212,7 +215,16 @@ func (w *page) list(items [][]Run) {
 	}
 }
 
+// table places a table, without columns of words that are blank in every row.
 func (w *page) table(t Table) {
+	for k := len(t.Columns) - 1; k > 0; k-- {
+		if !t.Columns[k].Numbers && !slices.ContainsFunc(t.Rows, func(row []Cell) bool { return row[k].Text != "" }) {
+			t.Columns = slices.Delete(slices.Clone(t.Columns), k, k+1)
+			for i := range t.Rows {
+				t.Rows[i] = slices.Delete(slices.Clone(t.Rows[i]), k, k+1)
+			}
+		}
+	}
 	if len(t.Rows) > 0 {
 		w.blocks = append(w.blocks, Block{Kind: TableBlock, Table: &t})
 	}
