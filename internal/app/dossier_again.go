@@ -2,6 +2,7 @@ package app
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -149,7 +150,8 @@ func (c *againCheck) compare(ctx context.Context, files []dossier.File, progress
 			names = append(names, files[i].Name)
 		}
 	}
-	slices.Sort(names)
+	// What the rest is made of stands first in the list of differences.
+	slices.SortFunc(names, func(a, b string) int { return cmp.Or(cmp.Compare(rankOf(a), rankOf(b)), cmp.Compare(a, b)) })
 	left := map[string]int{}
 	for i, name := range names {
 		if err := ctx.Err(); err != nil {
@@ -174,6 +176,15 @@ func (c *againCheck) compare(ctx context.Context, files []dossier.File, progress
 	}
 	slices.Sort(c.doc.Left)
 	return nil
+}
+
+func rankOf(name string) int {
+	for i, folder := range []string{"results/", dossier.TablesFolder, dossier.SeasonFolder, dossier.StudyFolder} {
+		if strings.HasPrefix(name, folder) {
+			return i
+		}
+	}
+	return 99
 }
 
 // dataFiles are those whose numbers are compared one by one.

@@ -259,8 +259,7 @@ func sayJSON(v any) string {
 	return inOneLine(strings.TrimSuffix(b.String(), "\n"))
 }
 
-// table compares two tables cell by cell, rows by the key in their first column
-// where that is one.
+// table compares two tables cell by cell, rows by their key where they have one.
 func (c *againCheck) table(file string, was, now []byte) {
 	a, errA := csv.NewReader(bytes.NewReader(was)).ReadAll()
 	b, errB := csv.NewReader(bytes.NewReader(now)).ReadAll()
@@ -284,46 +283,62 @@ func (c *againCheck) table(file string, was, now []byte) {
 }
 
 func (c *againCheck) rows(file string, was, now [][]string) {
-	keyed := firstIsKey(was) && firstIsKey(now)
+	key := keyColumn(was, now)
+	name := func(row []string) string { return inOneLine(row[max(key, 0)]) }
 	after := make(map[string]int, len(now))
-	if keyed {
+	if key >= 0 {
 		for i, row := range now[1:] {
-			after[row[0]] = i + 1
+			after[row[key]] = i + 1
 		}
 	}
 	for i := 1; i < len(was); i++ {
 		at, row := fmt.Sprintf("row %d", i+1), i
-		if keyed {
-			at += " (" + inOneLine(was[i][0]) + ")"
+		if key >= 0 {
+			at += " (" + name(was[i]) + ")"
 			var both bool
-			if row, both = after[was[i][0]]; !both {
+			if row, both = after[was[i][key]]; !both {
 				c.text(file, at, "there", "absent")
 				continue
 			}
-			delete(after, was[i][0])
+			delete(after, was[i][key])
 		}
 		if row >= len(now) {
 			c.text(file, at, "there", "absent")
 			continue
 		}
-		for col, name := range was[0] {
-			c.cell(file, at+", "+name, name, was[i][col], now[row][col])
+		for col, column := range was[0] {
+			c.cell(file, at+", "+column, column, was[i][col], now[row][col])
 		}
 	}
 	for i := 1; i < len(now); i++ {
-		if _, left := after[now[i][0]]; left || !keyed && i >= len(was) {
-			c.text(file, fmt.Sprintf("row %d (%s)", i+1, inOneLine(now[i][0])), "absent", "there")
+		left := i >= len(was)
+		if key >= 0 {
+			_, left = after[now[i][key]]
+		}
+		if left {
+			c.text(file, fmt.Sprintf("row %d (%s)", i+1, name(now[i])), "absent", "there")
 		}
 	}
 }
 
-func firstIsKey(rows [][]string) bool {
+// keyColumn is the column that names every row of both tables once: the first, or
+// one that is called an ID; -1 where there is none.
+func keyColumn(was, now [][]string) int {
+	for col, name := range was[0] {
+		if (col == 0 || strings.HasSuffix(name, "ID")) && isKey(was, col) && isKey(now, col) {
+			return col
+		}
+	}
+	return -1
+}
+
+func isKey(rows [][]string, col int) bool {
 	seen := make(map[string]bool, len(rows))
 	for _, row := range rows[1:] {
-		if row[0] == "" || seen[row[0]] {
+		if row[col] == "" || seen[row[col]] {
 			return false
 		}
-		seen[row[0]] = true
+		seen[row[col]] = true
 	}
 	return true
 }

@@ -147,6 +147,7 @@ var statuses = []struct {
 	{app.ErrNoPrinter, http.StatusConflict},
 	{app.ErrNoDossiers, http.StatusConflict},
 	{app.ErrDossierRuns, http.StatusConflict},
+	{app.ErrNoPackage, http.StatusUnprocessableEntity},
 	{app.ErrChangedMeanwhile, http.StatusConflict},
 	{app.ErrReadOnly, http.StatusForbidden},
 	{app.ErrDeckRefused, http.StatusForbidden},
