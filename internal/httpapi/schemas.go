@@ -36,7 +36,11 @@ func Schemas() (map[string][]byte, error) {
 		"water.schema.json":            {"Document of brinefield water", reflect.TypeFor[app.WaterDocument](), true, false},
 		"schedule.schema.json":         {"Document of brinefield schedule", reflect.TypeFor[app.ScheduleDocument](), true, false},
 		"import.schema.json":           {"Document of brinefield import", reflect.TypeFor[app.ImportDocument](), true, false},
-		"verify.schema.json":           {"Document of brinefield verify", reflect.TypeFor[app.VerifyDocument](), true, false},
+		"verify.schema.json":           {"Document of brinefield verify of a study", reflect.TypeFor[app.VerifyDocument](), true, false},
+		"package-check.schema.json":    {"Document of brinefield verify of a package", reflect.TypeFor[app.DossierCheck](), true, false},
+		"dossier.schema.json":          {"Document of brinefield dossier", reflect.TypeFor[app.DossierDocument](), true, false},
+		"dossier-again.schema.json":    {"Document of brinefield dossier --again", reflect.TypeFor[app.DossierAgain](), true, false},
+		"dossier-against.schema.json":  {"Document of brinefield dossier --against", reflect.TypeFor[app.DossierDifference](), true, false},
 	} {
 		text, err := schemaOf(d.title, d.of, d.open, d.loose)
 		if err != nil {
