@@ -5,12 +5,12 @@ import (
 	"bytes"
 	"cmp"
 	"context"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
 	"brinefield/core/dossier"
 )
@@ -135,7 +135,7 @@ func printFigures(ctx context.Context, figures []dossier.Figure, p DossierPrinte
 				name = fmt.Sprintf("%s-%d", f.Name, n+1)
 			}
 			out = append(out, dossier.File{
-				Name: dossier.FiguresFolder + name + ".csv", Bytes: tableCSV(&f.Data[n]), Media: "text/csv",
+				Name: dossier.FiguresFolder + name + ".csv", Bytes: f.Data[n].CSV(), Media: "text/csv",
 				What: fmt.Sprintf("What figure %s draws: %s.", f.Name, cmp.Or(f.Data[n].Title, f.Title)),
 			})
 		}
@@ -198,14 +198,17 @@ func printTexts(ctx context.Context, in dossier.Input, figures []dossier.Figure,
 	return out, how, err
 }
 
+// noTime is the first time that a zip can tell.
+var noTime = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+
 // WritePackage writes the files of a package as a zip, in byte order of names and
-// without times, so that the same files give the same bytes.
+// with one time for all, so that the same files give the same bytes.
 func WritePackage(w io.Writer, files []dossier.File) error {
 	order := slices.Clone(files)
 	slices.SortFunc(order, func(a, b dossier.File) int { return strings.Compare(a.Name, b.Name) })
 	z := zip.NewWriter(w)
 	for i := range order {
-		f, err := z.CreateHeader(&zip.FileHeader{Name: order[i].Name, Method: zip.Deflate})
+		f, err := z.CreateHeader(&zip.FileHeader{Name: order[i].Name, Method: zip.Deflate, Modified: noTime})
 		if err != nil {
 			return err
 		}
@@ -214,24 +217,4 @@ func WritePackage(w io.Writer, files []dossier.File) error {
 		}
 	}
 	return z.Close()
-}
-
-// tableCSV is a table as a file: exact digits where a cell has them.
-func tableCSV(t *dossier.Table) []byte {
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	names := make([]string, len(t.Columns))
-	for i := range t.Columns {
-		names[i] = t.Columns[i].Name
-	}
-	_ = w.Write(names) // a buffer takes all
-	for _, row := range t.Rows {
-		cells := make([]string, len(names))
-		for i := range min(len(row), len(cells)) {
-			cells[i] = cmp.Or(row[i].Exact, row[i].Text)
-		}
-		_ = w.Write(cells)
-	}
-	w.Flush()
-	return b.Bytes()
 }

@@ -118,6 +118,9 @@ func (s *Study) dossierRaw(ctx context.Context) (*dossierRaw, error) {
 		return nil, err
 	}
 	for _, text := range named {
+		if strings.HasPrefix(text, "[") {
+			continue // a list of authors, as the dossier keeps it
+		}
 		raw.people = append(raw.people, singleNames(text)...)
 	}
 	slices.Sort(raw.people)
@@ -170,6 +173,10 @@ func (s *Study) dossierParts(ctx context.Context, raw *dossierRaw) (DossierParts
 		if err != nil {
 			return parts, err
 		}
+	}
+	// The choices may have changed since the facts were gathered.
+	if err := s.backgroundFacts(ctx, raw, &parts.Facts); err != nil {
+		return parts, err
 	}
 	return privateParts(raw.data.Study, parts, &raw.heading, raw.people)
 }

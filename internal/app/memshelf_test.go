@@ -102,6 +102,7 @@ type memStudy struct {
 	results   []memResult
 	erasable  map[string][]byte // nil: erased
 	footage   *memFootage
+	dossiers  *memDossiers
 }
 
 type memName struct {
@@ -125,13 +126,13 @@ func newMemStudy(clock *storetest.Clock, random io.Reader) *memStudy {
 	return &memStudy{
 		clock: clock, random: random, heads: map[string]journal.Head{}, states: map[memName]*journal.State{}, byID: map[string]int{},
 		guarded: map[string]memSalted{}, originals: map[string]app.Input{}, erasable: map[string][]byte{},
-		footage: newMemFootage(),
+		footage: newMemFootage(), dossiers: &memDossiers{clock: clock, held: map[string]memDossier{}},
 	}
 }
 
 func (m *memStudy) folder(name string) *app.StudyFolder {
 	f := &app.StudyFolder{
-		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m), Footage: m.footage,
+		Name: name, Path: name, ReadOnly: m.readOnly, Journal: m, Guarded: m, Erasable: (*memErasable)(m), Footage: m.footage, Dossiers: m.dossiers,
 		Check: func(context.Context, bool, func(done, total int)) ([]string, error) { return nil, nil },
 		Close: func() error { return nil },
 	}

@@ -1,0 +1,4 @@
+package app
+
+// Coarsened is for tests.
+var Coarsened = coarsened
