@@ -307,3 +307,24 @@ func TestRefusesWhatCannotBeWritten(t *testing.T) {
 		t.Error("two files of one name were taken in")
 	}
 }
+
+// docs/formats/package.md lists every column of every derived table.
+func TestPageListsEveryColumn(t *testing.T) {
+	page, err := os.ReadFile("../../docs/formats/package.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, table := range dossier.Tables(smallInput(t)) {
+		if !strings.Contains(string(page), "tables/"+table.Name+".csv") && !strings.Contains(string(page), "`"+table.Name+".csv`") && !strings.Contains(string(page), ", "+table.Name+".csv") {
+			t.Errorf("the page does not name the table %s", table.Name)
+		}
+		for _, c := range table.Columns {
+			if !strings.Contains(string(page), "`"+c.Name+"`") {
+				t.Errorf("the page does not list %s of tables/%s.csv", c.Name, table.Name)
+			}
+			if c.What == "" || c.Title == "" {
+				t.Errorf("%s of tables/%s.csv says nothing of what it holds", c.Name, table.Name)
+			}
+		}
+	}
+}
