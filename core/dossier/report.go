@@ -191,9 +191,6 @@ func (w *writer) provenance() {
 	if !in.Made.IsZero() {
 		text = joinRuns(text, say(" on {}", dayText(in.Made))...)
 	}
-	if name := tidy(in.Name); name != "" {
-		text = joinRuns(text, say(" from the study {}", code(name))...)
-	}
 	text = joinRuns(text, Run{Text: "."})
 	if licence := tidy(in.Spec.Licence); licence != "" {
 		text.say("Licence: {}.", licence)
