@@ -2,7 +2,7 @@
 // steps that each cause makes of the way.
 import type { DossierChange } from '$lib/api/dossier';
 import { words } from '$lib/words';
-import { sig, tickText } from '$lib/words/numbers';
+import { sig, tickText, whole } from '$lib/words/numbers';
 import { xAxis, type Frame } from './axes';
 import { circleAt, line, path, text, type Figure, type Mark, type Paint } from './picture';
 import { linearScale, logDomain, logScale, type Scale } from './scale';
@@ -20,6 +20,9 @@ export interface Step {
   to: number;
 }
 
+/** differs leaves out what another kind of computer does to the last digits. */
+const differs = (a: number, b: number): boolean => Math.abs(a - b) > 1e-9 * Math.max(Math.abs(a), Math.abs(b));
+
 /** stepsOf are the causes that moved a number, one after the other. What could not be worked out in between takes no step. */
 export function stepsOf(change: DossierChange): Step[] {
   const way: [StepCause, number | null][] = [
@@ -31,20 +34,33 @@ export function stepsOf(change: DossierChange): Step[] {
   let at = change.old;
   for (const [cause, to] of way) {
     if (to === null) continue;
-    if (at !== null && to !== at) steps.push({ cause, from: at, to });
+    if (at !== null && differs(at, to)) steps.push({ cause, from: at, to });
     at = to;
   }
   return steps;
 }
 
 /** moved tells whether a number is another one, or came or went. */
-export const moved = (c: DossierChange): boolean => c.old !== c.new || stepsOf(c).length > 0;
+export const moved = (c: DossierChange): boolean => (c.old === null) !== (c.new === null) || stepsOf(c).length > 0;
+
+/** exact writes a count whole, and other numbers without zeros that say nothing. */
+const exact = (v: number, digits: number): string => {
+  if (Number.isInteger(v)) return whole(v).replace('-', '−');
+  const text = sig(v, digits);
+  return text.includes('.') && !text.includes('×') ? text.replace(/\.?0+$/, '') : text;
+};
 
 /** signed writes a step: +2.1, −0.3. */
-export const signed = (v: number): string => (v > 0 ? `+${sig(v)}` : sig(v));
+export const signed = (v: number): string => (v > 0 ? `+${exact(v, 3)}` : exact(v, 3));
 
 /** valueText writes a number, or that there is none. */
-export const valueText = (v: number | null): string => (v === null ? w.figure.noValue : sig(v, 4));
+export const valueText = (v: number | null): string => (v === null ? w.figure.noValue : exact(v, 4));
+
+/** changeText is a number from older to newer. */
+const changeText = (c: DossierChange): string =>
+  moved(c)
+    ? `${valueText(c.old)} → ${valueText(c.new)}`
+    : `${valueText(c.new)}${c.new === null ? '' : `, ${w.figure.same}`}`;
 
 const look: Record<StepCause, { paint: Paint; dash: readonly number[] }> = {
   program: { paint: 'species-3', dash: [2, 3] },
@@ -55,12 +71,22 @@ const look: Record<StepCause, { paint: Paint; dash: readonly number[] }> = {
 const valuesOf = (c: DossierChange): number[] =>
   [c.old, c.after_program, c.after_model, c.after_data, c.new].filter((v) => v !== null);
 
+/** Fields share an axis; counts, shares and p values are each of their own kind. */
+function groupsOf(changes: readonly DossierChange[]): DossierChange[][] {
+  const groups: DossierChange[][] = [];
+  for (const c of changes) {
+    const group = c.unit ? groups.find((g) => g[0]?.unit === c.unit) : undefined;
+    if (group) group.push(c);
+    else groups.push([c]);
+  }
+  return groups;
+}
+
 export function changeFigure(changes: readonly DossierChange[], width: number): Figure {
-  const units = [...new Set(changes.map((c) => c.unit))];
   const marks: Mark[] = [];
   let top = 6;
-  for (const unit of units) {
-    const rows = changes.filter((c) => c.unit === unit);
+  for (const rows of groupsOf(changes)) {
+    const unit = rows[0]?.unit ?? '';
     const plotted = rows.filter((c) => valuesOf(c).length > 0);
     const scale = scaleOf(plotted.flatMap(valuesOf), unit, [gutter, width - margin - 8]);
     const begin = top;
@@ -109,7 +135,7 @@ function rowMarks(
   scale: Scale | undefined,
 ): { marks: Mark[]; bottom: number } {
   const steps = stepsOf(c);
-  const change = `${valueText(c.old)} → ${valueText(c.new)}`;
+  const change = changeText(c);
   const marks: Mark[] = [text(0, top + 15, c.what, { bold: true, halo: true })];
   // The values stand beside the name where there is room, else below it, left of the drawing.
   const beside = c.what.length * 7.6 + change.length * 7.2 + 24 < width;

@@ -99,8 +99,7 @@ export function formFaults(spec: DossierSpec, people: readonly DossierPerson[]):
     const [orcid, email] = [tidy(p.orcid), tidy(p.email)];
     if (orcid && !orcidHolds(orcid)) faults.set(`people/${i}/orcid`, 'orcid');
     if (email && !/^[^\s@]+@[^\s@]+\.[^\s@]+$/.test(email)) faults.set(`people/${i}/email`, 'email');
-    if (!tidy(p.given) && !tidy(p.family) && (orcid || email || tidy(p.affiliation)))
-      faults.set(`people/${i}/family`, 'nameless');
+    if (!tidy(p.family) && plainPeople([p]).length > 0) faults.set(`people/${i}/family`, 'nameless');
   });
   return faults;
 }

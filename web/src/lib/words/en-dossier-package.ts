@@ -103,7 +103,7 @@ export const dossierPackage = {
     orcid: 'This is no ORCID iD: expected 16 figures of which the last fits the others, such as 0000-0002-1825-0097.',
     email: 'This is no e-mail address: expected name@place.org.',
     doi: 'This is no DOI: expected 10., a number, / and more, such as 10.1234/abcd.5678.',
-    nameless: 'Expected a name.',
+    nameless: 'Expected a family name, or the whole name where there is only one.',
     keywords: 'Expected at most 50 keywords.',
   } satisfies Record<FormFault, string>,
   save: {
