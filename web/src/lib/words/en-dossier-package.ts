@@ -54,7 +54,7 @@ export const dossierPackage = {
     of: {
       'CC-BY-4.0': {
         name: 'CC BY 4.0',
-        what: 'Anybody may use and change it, for any purpose, and has to name you. Most journals ask for this one.',
+        what: 'Anybody may use and change it, for any purpose, and has to name you.',
       },
       'CC0-1.0': {
         name: 'CC0 1.0',
@@ -62,7 +62,7 @@ export const dossierPackage = {
       },
       'CC-BY-NC-4.0': {
         name: 'CC BY-NC 4.0',
-        what: 'As CC BY, but not for commercial purposes. Some archives do not take it.',
+        what: 'As CC BY, but not for commercial purposes. Ask your archive whether it takes this one.',
       },
       'ODC-By-1.0': {
         name: 'ODC-By 1.0',
