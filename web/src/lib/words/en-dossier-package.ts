@@ -131,9 +131,16 @@ export const dossierPackage = {
     browser: (name: string) => `The report is printed by ${name}.`,
     plain: 'No browser for printing was found on this computer: the report is set by the program itself, plainer.',
     stages: {
+      Reading: 'Reading the study',
       Fields: 'Electric field of every trial',
       Exposures: 'Field along every track',
       Estimates: 'Thresholds and preference',
+      Maps: 'Field round a pair, and how far it reaches',
+      Data: 'Tables and data files',
+      Figures: 'Figures',
+      Report: 'Report and texts',
+      Writing: 'Writing the package',
+      'Working it out again': 'Working it out again from its raw tables',
     } as Record<string, string>,
   },
   made: {
