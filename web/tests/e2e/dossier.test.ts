@@ -57,7 +57,7 @@ test('words are saved, a package is made of them, and it checks', () =>
     const name = made[0]!.name;
     const [download] = await Promise.all([
       page.waitForEvent('download'),
-      page.getByRole('link', { name: `Save ${name}` }).click(),
+      page.getByRole('link', { name: `Save the package: ${name}` }).click(),
     ]);
     const zip = join(folder, 'theirs.zip');
     await download.saveAs(zip);
@@ -67,14 +67,14 @@ test('words are saved, a package is made of them, and it checks', () =>
     // As a stranger's: sent, and looked at.
     await part(page, 'Compare');
     await page.locator('input[type=file]').setInputFiles(zip);
-    await page.getByRole('button', { name: 'Check theirs.zip', exact: true }).click();
+    await page.getByRole('button', { name: 'Check it: theirs.zip' }).click();
     await page.getByText('Everything is as it should be.').waitFor();
     await compared(page);
     await theme(page, 'Night, red');
     await legible(page, 'comparison at night');
 
     await part(page, 'Package');
-    await page.getByRole('button', { name: `Remove ${name}` }).click();
+    await page.getByRole('button', { name: `Remove: ${name}` }).click();
     await page.getByRole('button', { name: 'Remove it' }).click();
     await page.getByText('None was made yet.').waitFor();
     expect((await view()).made).toEqual([]);
@@ -114,7 +114,7 @@ test('the report and its figures are read, in every theme and width', () =>
       await page.getByRole('heading', { name: 'Summary' }).waitFor();
       expect(await page.locator('article .missing').count()).toBeGreaterThan(3);
       await page.getByText(/things? that a journal or an archive will still ask for/).click();
-      await page.getByRole('link', { name: 'Write it on Dossier, Package: Licence' }).waitFor();
+      await page.getByRole('link', { name: 'Write it on Dossier, Package: Ethical statement' }).waitFor();
       await theme(page, 'Dark');
       await legible(page, 'report, dark');
       await page.setViewportSize({ width: 390, height: 844 });

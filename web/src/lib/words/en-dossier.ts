@@ -36,7 +36,7 @@ export const dossier = {
     authors: 'Authors not stated',
     missing: 'not recorded',
     csv: 'Numbers as CSV',
-    csvOf: (table: string) => `Save the numbers of ${table} as CSV`,
+    csvOf: (table: string) => `Numbers as CSV: ${table}`,
     table: (title: string) => `Table: ${title}`,
   },
   figure: {
@@ -44,12 +44,12 @@ export const dossier = {
     broken: 'The figure could not be drawn.',
     again: 'Try again',
     save: 'Save this figure',
-    saveOf: (title: string) => `Save the figure ${title}`,
     widths: { single: 'One column, 88 mm', double: 'Two columns, 180 mm' },
     as: (title: string, width: string, format: string) => `Save ${title}, ${width}, as ${format}`,
     formats: { svg: 'SVG', pdf: 'PDF', png: 'PNG, 300 dpi' },
     numbers: 'Its numbers',
-    numbersOf: (title: string, n: number, of: number) => `Save the numbers of ${title}${of > 1 ? `, table ${n}` : ''}`,
+    numbersOf: (title: string, n: number, of: number) =>
+      `Save the numbers of ${title} as ${of > 1 ? `CSV ${n}` : 'CSV'}`,
     csv: (n: number, of: number) => (of > 1 ? `CSV ${n}` : 'CSV'),
     numbersFrom: (pack: string) => `as they stand in ${pack}`,
     numbersLater: 'CSV files of the numbers are in the package, once one is made.',
