@@ -114,7 +114,7 @@ test('the report and its figures are read, in every theme and width', () =>
       await page.getByRole('heading', { name: 'Summary' }).waitFor();
       expect(await page.locator('article .missing').count()).toBeGreaterThan(3);
       await page.getByText(/things? that a journal or an archive will still ask for/).click();
-      await page.getByRole('link', { name: 'Write it on Dossier, Package: Ethical statement' }).waitFor();
+      await page.getByRole('link', { name: 'Write it on Dossier, part Package: Ethical statement' }).waitFor();
       await theme(page, 'Dark');
       await legible(page, 'report, dark');
       await page.setViewportSize({ width: 390, height: 844 });

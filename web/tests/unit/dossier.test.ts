@@ -153,15 +153,23 @@ describe('what is shown', () => {
   });
 
   test('what is lacking leads to its page', () => {
-    expect(readLack('Authors: none (page Dossier, Package: Authors).')).toEqual({
-      ...{ what: 'Authors: none', where: 'Dossier, Package: Authors', more: '' },
+    expect(readLack('Authors: none (page Dossier, part Package: Authors).')).toEqual({
+      ...{ what: 'Authors: none', where: 'Dossier, part Package: Authors', more: '' },
       place: { section: 'dossier', part: 'package' },
     });
-    expect(readLack('Sex (page Tables, individuals).').place).toEqual({ section: 'tables', part: 'individual' });
-    expect(readLack('Who scored (page Footage, or the column scorer of passes.csv).')).toEqual({
-      ...{ what: 'Who scored', where: 'Footage', more: 'or the column scorer of passes.csv' },
-      place: { section: 'footage', part: '' },
+    expect(readLack('Sex (page Tables, table Individuals: Sex, length).').place).toEqual({
+      section: 'tables',
+      part: 'individual',
     });
+    expect(readLack('A plan (page Schedule, part Preregistration; late once trials began).')).toEqual({
+      ...{ what: 'A plan', where: 'Schedule, part Preregistration', more: 'late once trials began' },
+      place: { section: 'schedule', part: 'preregistration' },
+    });
+    expect(readLack('Who scored (page Question, What is planned: Who, when, or elsewhere).')).toEqual({
+      ...{ what: 'Who scored', where: 'Question, What is planned: Who, when', more: 'or elsewhere' },
+      place: { section: 'question', part: '' },
+    });
+    expect(readLack('No interval (page Findings says why).')).toMatchObject({ where: 'Findings', more: 'says why' });
     expect(readLack('Known (the part [uncertainty] of study.toml).').place).toBeUndefined();
   });
   test('every sentence of the program that names a page is understood', () => {
@@ -169,6 +177,8 @@ describe('what is shown', () => {
     const sentences = [...source.matchAll(/"([^"\n]*\(page [^"\n]*\))"/g)].map((m) => `${m[1]}.`);
     expect(sentences.length).toBeGreaterThan(20);
     expect(sentences.filter((s) => !readLack(s).place)).toEqual([]);
+    // Whatever is named as a part or a table is one that the app has.
+    expect(sentences.filter((s) => /(part|table) [A-Z]/.test(s) && !readLack(s).place?.part)).toEqual([]);
   });
 
   test('addresses are encoded', () => {

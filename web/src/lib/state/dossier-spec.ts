@@ -185,29 +185,18 @@ const partsOf: Partial<Record<Section, readonly string[]>> = {
   dossier: dossierParts,
 };
 
-/** Other names of parts in sentences: what is on them. */
-const partNamed: Record<string, string> = {
-  guesses: 'blinding',
-  open: 'seal',
-  individuals: 'individual',
-  readings: '',
-};
+/** What sentences call tables, by the kind of record in them. */
+const tableNamed: Record<string, string> = { trials: 'trial', passes: 'pass', individuals: 'individual' };
 
-/** readLack reads "What is missing (page Dossier, Package: Licence, or the column x)." */
+/** readLack reads "What is missing (page Dossier, part Package: Licence, or more)." */
 export function readLack(sentence: string): Lack {
-  const found =
-    /^(.*?)\s*\(page ([A-Z][a-z]+)((?:, (?!or |before )[\w ]+)?)((?:: [A-Z][\w ]*(?:, [A-Z][\w ]*)*)?)([^)]*)\)\.?$/.exec(
-      sentence,
-    );
-  const section = sections.find((s) => s === found?.[2]?.toLowerCase());
-  if (!found || !section) return { what: sentence, where: '', more: '' };
-  const named = (found[3] ?? '').slice(2).trim().toLowerCase();
-  const part = partNamed[named] ?? named;
-  const known = section === 'tables' ? part !== '' : (partsOf[section] ?? []).includes(part);
-  return {
-    what: found[1]!,
-    where: `${found[2]}${found[3]}${found[4]}`,
-    more: found[5]!.replace(/^[,;]\s*/, '').trim(),
-    place: { section, part: known ? part : '' },
-  };
+  const [, what = '', body = ''] = /^(.*?)\s*\(page ([^()]+)\)\.?$/.exec(sentence) ?? [];
+  const [, where = '', more = ''] = /^(.*?)(?:(?:;|,(?= or | before )|(?= says )) (.*))?$/.exec(body) ?? [];
+  const [, name = '', sort, named = ''] = /^(\w+)(?:, (part|table) (\w+))?/.exec(where) ?? [];
+  const section = sections.find((s) => s === name.toLowerCase());
+  if (!section) return { what: sentence, where: '', more: '' };
+  const word = named.toLowerCase();
+  const part = sort === 'table' ? (tableNamed[word] ?? word) : word;
+  const known = section === 'tables' ? sort === 'table' : (partsOf[section] ?? []).includes(part);
+  return { what, where, more, place: { section, part: known ? part : '' } };
 }
