@@ -252,6 +252,10 @@ func wellFormed(t *testing.T, d Document, figures []Figure) {
 		case FigureBlock:
 			drawn = append(drawn, b.Figure)
 		case TableBlock:
+			if anchors["table-"+b.Table.Name] || b.Table.Name == "" {
+				t.Errorf("table %q: its name is blank or there already", b.Table.Name)
+			}
+			anchors["table-"+b.Table.Name] = true
 			for _, row := range b.Table.Rows {
 				if len(row) != len(b.Table.Columns) {
 					t.Errorf("table %s: %d cells under %d columns", b.Table.Name, len(row), len(b.Table.Columns))
