@@ -146,9 +146,16 @@ func svgMarks(b *bytes.Buffer, m marks) {
 	if m.line != nil {
 		line = hexOf(*m.line)
 	}
+	if m.shape == dossier.Circle && m.fill != nil && (line == "none" || line == fill) {
+		svgDots(b, m, fill)
+		return
+	}
 	fmt.Fprintf(b, `<path fill="%s" stroke="%s" stroke-width="%s" d="`, fill, line, pts(m.stroke))
 	shape, closed := markOutline(m.shape, m.size)
 	for _, at := range m.at {
+		if len(m.at) > 1000 { // a twentieth of a point is not seen, and halves the file
+			at = point{math.Round(at.x*10) / 10, math.Round(at.y*10) / 10}
+		}
 		if m.shape == dossier.Circle {
 			r := m.size / 2
 			fmt.Fprintf(b, "M%s %sa%s %[3]s 0 1 0 %[4]s 0a%[3]s %[3]s 0 1 0-%[4]s 0z", pts(at.x-r), pts(at.y), pts(r), pts(2*r))
@@ -161,6 +168,19 @@ func svgMarks(b *bytes.Buffer, m marks) {
 			}
 			svgPath(b, moved, closed)
 		}
+	}
+	b.WriteString("\"/>\n")
+}
+
+// svgDots writes full circles as round ends of lines without length.
+func svgDots(b *bytes.Buffer, m marks, colour string) {
+	size := m.size
+	if m.line != nil {
+		size += m.stroke
+	}
+	fmt.Fprintf(b, `<path fill="none" stroke="%s" stroke-width="%s" stroke-linecap="round" d="`, colour, pts(size))
+	for _, at := range m.at {
+		b.WriteString("M" + pts(at.x) + " " + pts(at.y) + "h0")
 	}
 	b.WriteString("\"/>\n")
 }
