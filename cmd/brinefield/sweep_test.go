@@ -511,6 +511,7 @@ func (w *world) sweep(t *testing.T) map[string]string {
 	defer func(was *os.File) { os.Stderr = was }(os.Stderr)
 	os.Stderr = logged
 	w.sweepRoutes(t)
+	w.sweepPackage(t)
 	w.learn(t) // hashes of what the sweep itself wrote
 	w.desk.close(t)
 	// The list of the plain export holds the hashes of files that hold hashes.
@@ -571,7 +572,7 @@ func TestSweepFindsWhatIsOpen(t *testing.T) {
 	for _, what := range []string{
 		"GET /api/studies/bay/tables/trial?limit=5000 ", "GET /api/studies/bay/schedule ", "GET /api/studies/bay/schedule/document ", "GET /api/studies/bay/season ",
 		"GET /api/studies/bay/exposures ", "GET /api/studies/bay/history?kind=trial&id=T001 ", "GET /api/studies/bay/passes/P00001 ", "GET /api/studies/bay/journal ",
-		"GET /download/bay/season ", "file exported/trials.csv", "file exported/schedule.json", "file exported/journal.jsonl", "file bay/study.db", "command 0",
+		"GET /download/bay/season ", "package season/trials.csv", "package results/findings.json", "file exported/trials.csv", "file exported/schedule.json", "file exported/journal.jsonl", "file bay/study.db", "command 0",
 	} {
 		if outputs[0][what] == outputs[1][what] {
 			t.Errorf("%s does not tell the worlds apart: %.300s", what, outputs[0][what])
