@@ -19,6 +19,7 @@ packages_of() {
     exiftool) echo libimage-exiftool-perl ;;                       # what a photo still tells of its place
     dwebp) echo webp ;;                                            # a second reader of photos
     ffmpeg) echo ffmpeg ;;                                         # reads and copies footage, for users too; brings ffprobe
+    pdftotext) echo poppler-utils ;;                               # a second reader of PDF; brings pdffonts and pdfinfo
     gcc) echo gcc libc6-dev ;;                                     # the race detector
     qemu) echo qemu-user-static ;;                                 # tests of another architecture
     xmllint) echo libxml2-utils ;;                                 # checks XML of a data package against schemas

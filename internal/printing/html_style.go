@@ -97,6 +97,7 @@ th,td{padding:.16rem .42rem;min-width:0}
 .turned{page:turned}
 .turned table{font-size:7pt}
 .invented{border-width:1.5pt}
+.missing{letter-spacing:0}
 }
 `
 

@@ -71,7 +71,7 @@ type sheet struct {
 	f       *fpdf.Fpdf
 	ctx     context.Context
 	figures map[string]app.PrintedFigure
-	has     [5]func(rune) int
+	faces   [len(fontNames)]metrics
 	title   string
 	left    float64 // of the text that is set now
 	right   float64 // where its lines end
@@ -130,11 +130,11 @@ func (s *sheet) set() (map[string]int, error) {
 	f.SetCellMargin(0)
 	for i, ttf := range [][]byte{liberationserifregular.TTF, liberationserifitalic.TTF, liberationserifbold.TTF, liberationserifbolditalic.TTF, liberationmonoregular.TTF} {
 		f.AddUTF8FontFromBytes(fontNames[i][0], fontNames[i][1], bytes.Clone(ttf))
-		has, err := characters(tablesOf(ttf)["cmap"])
+		m, err := metricsOf(ttf)
 		if err != nil {
 			return nil, err
 		}
-		s.has[i] = has
+		s.faces[i] = m
 	}
 	for _, p := range s.parts {
 		if p.id != "" {
@@ -218,13 +218,13 @@ func (s *sheet) room(mm float64) {
 func (s *sheet) plain(face int, size, x, base float64, text string, align float64) {
 	text = s.printable(face, text)
 	s.f.SetFont(fontNames[face][0], fontNames[face][1], size)
-	s.f.Text(x-align*s.f.GetStringWidth(text), base, text)
+	s.f.Text(x-align*s.faces[face].width(text)*size*mmPerPoint, base, text)
 }
 
 // printable is text in characters that a face has.
 func (s *sheet) printable(face int, text string) string {
 	return strings.Map(func(r rune) rune {
-		if s.has[face](r) > 0 {
+		if s.faces[face].glyph(r) > 0 {
 			return r
 		}
 		switch r {

@@ -74,10 +74,37 @@ func (p piece) sizeOf(size float64) float64 {
 	return size
 }
 
-// measured sets the font of a piece, and gives its width in mm.
+// metrics are which characters a face has, and how wide they are.
+type metrics struct {
+	glyph    func(rune) int
+	advances []byte // of the table hmtx, four bytes a glyph
+	count    int    // of those; glyphs behind are as wide as the last
+	unit     float64
+	known    map[rune]float64
+}
+
+func metricsOf(ttf []byte) (metrics, error) {
+	in := tablesOf(ttf)
+	glyph, err := characters(in["cmap"])
+	return metrics{glyph: glyph, advances: in["hmtx"], count: int(be16(in["hhea"][34:])), unit: float64(be16(in["head"][18:])), known: map[rune]float64{}}, err
+}
+
+// width is how wide a text is, in its own size.
+func (m *metrics) width(text string) (sum float64) {
+	for _, r := range text {
+		w, known := m.known[r]
+		if !known {
+			w = float64(be16(m.advances[4*min(m.glyph(r), m.count-1):])) / m.unit
+			m.known[r] = w
+		}
+		sum += w
+	}
+	return sum
+}
+
+// measured is the width of text in the looks of a piece, in mm.
 func (s *sheet) measured(p piece, text string, size float64) float64 {
-	s.f.SetFont(fontNames[p.face][0], fontNames[p.face][1], p.sizeOf(size))
-	return s.f.GetStringWidth(text)
+	return s.faces[p.face].width(text) * p.sizeOf(size) * mmPerPoint
 }
 
 // lines breaks text into lines of at most so many mm: between words, and inside a

@@ -111,7 +111,13 @@ func (o *outline) place(link string) (id, address string) {
 	if err != nil || u.Scheme != "https" || u.Host == "" || u.User != nil {
 		return "", ""
 	}
-	return "", u.String()
+	address = u.String()
+	for _, r := range address { // in its query anything may stand
+		if r <= ' ' || r >= 0x7f || strings.ContainsRune("\"<>\\^`{|}", r) {
+			return "", ""
+		}
+	}
+	return "", address
 }
 
 // heads are the headings, for a table of contents.
