@@ -8,7 +8,7 @@ export CGO_ENABLED=0 GOTOOLCHAIN=local GOFLAGS=${GOFLAGS:--buildvcs=false}
 tool=(go tool -modfile=tools/misc/go.mod)
 
 needs() {
-  scripts/need.sh chromium certutil exiftool dwebp ffmpeg xmllint gcc node && command -v go >/dev/null || return 1
+  scripts/need.sh chromium certutil exiftool dwebp ffmpeg xmllint pdftotext gcc node && command -v go >/dev/null || return 1
   # Half the work for the browser; the whole one does where a system has no such package.
   scripts/need.sh chromium-headless-shell || echo "Going on with chromium alone."
 }
