@@ -23,7 +23,7 @@ var (
 // without a turn at noTurnsAt.
 const (
 	spansTop, spansLow, noTurnsAt, curvesLow = -0.04, -0.27, -0.33, -0.38
-	curvesMostSpans                          = 120
+	curvesMostSpans                          = 40
 	curvesMostNoTurns                        = 250
 )
 

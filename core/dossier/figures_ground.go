@@ -82,11 +82,17 @@ func wallOf(e *study.Enclosure) []XY {
 
 // siteLayers are plates, walls and pairs on a map, with their legend.
 func siteLayers(st *study.Study, driven string, p *Panel) []Layer {
-	layers := plateLines(st)
+	plates := plateLines(st)
+	var layers []Layer
+	for _, l := range plates {
+		if line, ok := l.(Line); ok && crosses(line.At, p) {
+			layers = append(layers, l)
+		}
+	}
 	if len(layers) > 0 {
 		p.Legend = append(p.Legend, LegendEntry{Text: "edge of a plate", Look: plateLook, Sample: "line"})
 	}
-	if wall := wallOf(st.Enclosure); wall != nil {
+	if wall := wallOf(st.Enclosure); crosses(wall, p) {
 		layers = append(layers, Line{At: wall, Closed: true, Look: wallLook})
 		p.Legend = append(p.Legend, LegendEntry{Text: "wall", Look: wallLook, Sample: "line"})
 	}
@@ -95,6 +101,21 @@ func siteLayers(st *study.Study, driven string, p *Panel) []Layer {
 		p.Legend = append(p.Legend, LegendEntry{Text: "other pairs", Look: otherPairLook, Sample: "mark"})
 	}
 	return append(layers, pairs...)
+}
+
+// crosses reports whether the edge of an outline runs over a panel.
+func crosses(outline []XY, p *Panel) bool {
+	const steps = 200
+	for i, a := range outline {
+		b := outline[(i+1)%len(outline)]
+		for k := range steps {
+			t := float64(k) / steps
+			if within(p, XY{a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)}) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // layoutPanel is a plan of all pairs, plates and walls beside a map of one pair, in
@@ -166,6 +187,9 @@ func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, other
 	var last []Layer
 	extent := math.Max(p.X.Max-p.X.Min, p.Y.Max-p.Y.Min)
 	marks := Points{Look: otherPairLook}
+	apart := pairsApart(st)
+	arrow := math.Max(math.Min(0.1*extent, 0.6*apart), 0.025*extent)
+	offset := math.Max(math.Min(0.055*extent, 0.4*apart), 0.025*extent)
 	for i := range st.Pairs {
 		pair := &st.Pairs[i]
 		at := XY{pair.CentreXM * 100, pair.CentreYM * 100}
@@ -173,16 +197,16 @@ func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, other
 			continue
 		}
 		sin, cos := math.Sincos(pair.AzimuthDeg * math.Pi / 180)
-		side := math.Copysign(0.055*extent, cos) // across the axis, upwards
+		side := math.Copysign(offset, cos) // across the axis, upwards
 		label := Label{At: XY{at.X - side*sin, at.Y + side*cos}, Text: pair.Label, Align: "middle", SizePt: 7.5}
 		if pair.Label == driven {
-			last = electrodeLayers(at, pair.AzimuthDeg, pair.SeparationM*100, 0.1*extent)
+			last = electrodeLayers(at, pair.AzimuthDeg, pair.SeparationM*100, arrow)
 			if !fieldDrawn(p) {
 				last = append(last, label)
 			}
 			continue
 		}
-		d := math.Max(pair.SeparationM*180, 0.1*extent) / 2
+		d := math.Max(pair.SeparationM*180, arrow) / 2
 		layers = append(layers,
 			Arrow{From: XY{at.X - d*cos, at.Y - d*sin}, To: XY{at.X + d*cos, at.Y + d*sin}, Look: otherArrow},
 			label)
@@ -192,6 +216,20 @@ func pairLayers(st *study.Study, driven string, p *Panel) (layers []Layer, other
 		layers = append(layers, marks)
 	}
 	return append(layers, last...), len(marks.At) > 0
+}
+
+// pairsApart is the least distance of two pairs in cm.
+func pairsApart(st *study.Study) float64 {
+	least := math.Inf(1)
+	for i := range st.Pairs {
+		for k := range i {
+			a, b := &st.Pairs[i], &st.Pairs[k]
+			if d := 100 * math.Hypot(a.CentreXM-b.CentreXM, a.CentreYM-b.CentreYM); d > 0 {
+				least = math.Min(least, d)
+			}
+		}
+	}
+	return least
 }
 
 // fieldDrawn reports whether lines of equal field stand on a panel, round whose

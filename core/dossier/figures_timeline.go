@@ -45,6 +45,9 @@ type timelineTrial struct {
 	passes, turns, unseen int    // unseen: not scored
 }
 
+// barsMost is how many trials have a bar each; beyond it, days have.
+const barsMost = 120
+
 // longestTrialDays is how many days of one trial are drawn at most.
 const longestTrialDays = 40
 
@@ -74,6 +77,10 @@ func timelineFigure(in *Input) Figure {
 	panels := []Panel{
 		timePanel(trials, casts, openings, zone, first, last),
 		trialPanel(trials, zone),
+	}
+	byDay := len(trials) > barsMost
+	if byDay {
+		panels[1] = dayPanel(trials, zone, first, last)
 	}
 	n := sample{trials: len(trials)}
 	turns := 0
@@ -115,9 +122,13 @@ func timelineFigure(in *Input) Figure {
 	if later > 0 {
 		s.say(" ", s.count("openings not drawn", later, "opening lies", "openings lie"), " beyond the days drawn.")
 	}
-	s.say(" (b) Passes and turns (bites among them) in each trial, in order of time: ", s.count("passes", n.passes, "pass", "passes"), " and ",
-		s.count("turns", turns, "turn", "turns"), " in all; dotted lines part the days.")
-	alt := fmt.Sprintf("Two panels. Trials as boxes over %s of the season by local time, and bars of passes and turns in each trial: %s, %s, %s in all.",
+	each, what := "trial, in order of time", "; dotted lines part the days"
+	if byDay {
+		each, what = "day", ""
+	}
+	s.say(" (b) Passes and turns (bites among them) in each ", each, ": ", s.count("passes", n.passes, "pass", "passes"), " and ",
+		s.count("turns", turns, "turn", "turns"), " in all", what, ".")
+	alt := fmt.Sprintf("Two panels. Trials as boxes over %s of the season by local time, and bars of passes and turns: %s, %s, %s in all.",
 		s.count("days", days, "day", "days"), s.count("trials", n.trials, "trial", "trials"),
 		s.count("passes", n.passes, "pass", "passes"), s.count("turns", turns, "turn", "turns"))
 	return s.done(in, alt, panels, timelineData(trials, zone), eventData(casts, openings, zone))
@@ -395,17 +406,45 @@ func trialPanel(trials []timelineTrial, zone *time.Location) Panel {
 	p := Panel{
 		Title: "(b) Passes and turns in each trial",
 		X:     x, Y: Axis{Label: "Passes", Min: 0, Max: max(linearSpan(most), 5)},
-		Layers: []Layer{passes, turns},
-		Legend: []LegendEntry{
-			{Text: "passes", Look: passBars, Sample: "area"},
-			{Text: "of these, with a turn or a bite", Look: turnBars, Sample: "area"},
-		},
+		Layers: []Layer{passes, turns}, Legend: barsLegend(),
 		LegendAt: "below", Height: 0.3,
 	}
 	if len(days) > 0 && len(days) <= 60 {
 		p.Layers = append([]Layer{Rules{X: days, Look: Look{Line: Faint, WidthPt: 0.4, Dash: 2}}}, p.Layers...)
 	}
 	return p
+}
+
+// dayPanel draws bars of passes and turns for each day of a season of many trials.
+func dayPanel(trials []timelineTrial, zone *time.Location, first, last int) Panel {
+	width := max(0.76, float64(last-first+1)*0.004)
+	passes, turns := Bars{Width: width, Look: passBars}, Bars{Width: width, Look: turnBars}
+	most := 0.0
+	for _, t := range trials { // in order of time
+		x := float64(dayOf(t.Start, zone)-first) + 0.5
+		n := len(passes.X)
+		if n == 0 || passes.X[n-1] != x {
+			passes.X, turns.X = append(passes.X, x), append(turns.X, x)
+			passes.High, turns.High = append(passes.High, 0), append(turns.High, 0)
+			n++
+		}
+		passes.High[n-1] += float64(t.passes)
+		turns.High[n-1] += float64(t.turns)
+		most = max(most, passes.High[n-1])
+	}
+	return Panel{
+		Title: "(b) Passes and turns on each day",
+		X:     dayAxis(first, last), Y: Axis{Label: "Passes", Min: 0, Max: max(linearSpan(most), 5)},
+		Layers: []Layer{passes, turns}, Legend: barsLegend(),
+		LegendAt: "below", Height: 0.3,
+	}
+}
+
+func barsLegend() []LegendEntry {
+	return []LegendEntry{
+		{Text: "passes", Look: passBars, Sample: "area"},
+		{Text: "of these, with a turn or a bite", Look: turnBars, Sample: "area"},
+	}
 }
 
 // shortened is at most so many letters of a name.

@@ -58,13 +58,10 @@ func turnsFigure(in *Input) Figure {
 	s.say("Place of the head relative to the passed pair, turned so that the pair's axis points to the right (arrow, longer than true)")
 	s.say(": at the onset of a turn less the reaction time; without a turn, or without an onset, where it came closest along the bottom. ")
 	alt := "Heads seen from above round their pair. "
-	thinnedAny := false
+	small := slices.ContainsFunc(roles, func(r string) bool { return len(byRole[r]) > 400 })
 	for i, role := range roles {
 		group := byRole[role]
-		p, drawn, count, middle, hasMedian := turnsPanel(group, extent, half, panelLetter(i, len(roles))+turnsTitle(role))
-		if i < len(roles)-1 || len(roles) == 1 {
-			p.LegendAt = "below"
-		}
+		p, drawn, count, middle, hasMedian := turnsPanel(group, extent, half, small, panelLetter(i, len(roles))+turnsTitle(role))
 		panels = append(panels, p)
 		if i > 0 {
 			s.say("; ")
@@ -77,7 +74,6 @@ func turnsFigure(in *Input) Figure {
 			alt += ", median distance " + s.number("median distance of turns, "+role, middle, 3, "cm")
 		}
 		alt += ". "
-		thinnedAny = thinnedAny || drawn < len(group)
 		if drawn < len(group) {
 			s.say(" (", s.count("marks drawn, "+role, drawn, "mark is", "marks are"), " drawn, evenly chosen)")
 		}
@@ -261,7 +257,7 @@ func turnsExtent(all []placed) (extent float64, beyond int) {
 	return extent, beyond
 }
 
-func turnsPanel(group []placed, extent float64, half bool, title string) (p Panel, drawn, turns int, middle float64, hasMedian bool) {
+func turnsPanel(group []placed, extent float64, half, small bool, title string) (p Panel, drawn, turns int, middle float64, hasMedian bool) {
 	low := -extent
 	if half {
 		low = -0.12 * extent
@@ -296,7 +292,7 @@ func turnsPanel(group []placed, extent float64, half bool, title string) (p Pane
 	not, yes = some(not), some(yes)
 	drawn = len(group) - inside + len(not) + len(yes)
 	t, n := turnedLook, notTurnedLook
-	if len(yes) > 150 {
+	if small {
 		t.SizePt, n.SizePt = 2.4, 1.6
 	}
 	if len(not) > 0 {
