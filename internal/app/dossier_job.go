@@ -1,7 +1,6 @@
 package app
 
 import (
-	"archive/zip"
 	"bytes"
 	"context"
 	"crypto/sha256"
@@ -266,23 +265,13 @@ func (s *Study) lookAtDossier(ctx context.Context, d StoredDossier) DossierMade 
 			return err
 		}
 		v.SHA256 = hex.EncodeToString(h.Sum(nil))
-		z, err := zip.NewReader(f, f.Size())
-		if err != nil {
-			return fmt.Errorf("it is no zip that can be read: %w", err)
-		}
-		for _, e := range z.File {
-			v.Files = append(v.Files, e.Name)
-		}
-		var heading dossier.Heading
-		text, err := zipped(z, dossier.DossierFile)
+		p, err := OpenPackage(d.Name, f, f.Size(), UsualLimits)
 		if err != nil {
 			return err
 		}
-		if err := json.Unmarshal(text, &heading); err != nil {
-			return fmt.Errorf("%s in it cannot be read: %w", dossier.DossierFile, err)
-		}
-		v.Made, v.Title = heading.Made, heading.Spec.Title
-		if text, err := zipped(z, dossier.DescriptorFile); err == nil && v.Title == "" {
+		v.Files = p.Names()
+		v.Made, v.Title = p.Heading.Made, p.Heading.Spec.Title
+		if text, err := p.Read(dossier.DescriptorFile); err == nil && v.Title == "" {
 			var descriptor struct {
 				Title string `json:"title"`
 			}
@@ -315,27 +304,6 @@ func (r readerUntil) Read(p []byte) (int, error) {
 	return r.r.Read(p)
 }
 
-// mostOfOne is the largest file of a package that is sent by itself.
-const mostOfOne = 512 << 20
-
-// zipped is one file of a zip.
-func zipped(z *zip.Reader, name string) ([]byte, error) {
-	i := slices.IndexFunc(z.File, func(f *zip.File) bool { return f.Name == name })
-	if i < 0 {
-		return nil, fmt.Errorf("%w: %.80q", ErrNoDossier, name)
-	}
-	f, err := z.File[i].Open()
-	if err != nil {
-		return nil, err
-	}
-	defer f.Close()
-	data, err := io.ReadAll(io.LimitReader(f, mostOfOne+1))
-	if err == nil && len(data) > mostOfOne {
-		err = fmt.Errorf("%s is larger than %d MB", name, mostOfOne>>20)
-	}
-	return data, err
-}
-
 // darwinZip is the name under which the Darwin Core Archive of a package is
 // asked for alone.
 const darwinZip = "darwin-core.zip"
@@ -356,14 +324,17 @@ func (s *Study) DossierFile(ctx context.Context, pack, name string) (file Dossie
 		return DossierFile{Name: pack, Media: "application/zip", File: f}, nil
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
-	z, err := zip.NewReader(f, f.Size())
+	p, err := OpenPackage(pack, f, f.Size(), UsualLimits)
 	if err != nil {
-		return DossierFile{}, fmt.Errorf("the package %.80q cannot be read: %w", pack, err)
+		return DossierFile{}, err
 	}
 	if name == darwinZip {
-		return darwinOf(z)
+		return darwinOf(p)
 	}
-	data, err := zipped(z, name)
+	if !p.Has(name) {
+		return DossierFile{}, fmt.Errorf("%w: %.80q", ErrNoDossier, name)
+	}
+	data, err := p.Read(name)
 	if err != nil {
 		return DossierFile{}, err
 	}
@@ -371,12 +342,12 @@ func (s *Study) DossierFile(ctx context.Context, pack, name string) (file Dossie
 }
 
 // darwinOf is the folder darwin-core of a package as an archive of its own.
-func darwinOf(z *zip.Reader) (DossierFile, error) {
+func darwinOf(p *Package) (DossierFile, error) {
 	folder := path.Dir(dossier.MetaFile) + "/"
 	var files []dossier.File
-	for _, f := range z.File {
-		if below, found := strings.CutPrefix(f.Name, folder); found {
-			data, err := zipped(z, f.Name)
+	for _, name := range p.Names() {
+		if below, found := strings.CutPrefix(name, folder); found {
+			data, err := p.Read(name)
 			if err != nil {
 				return DossierFile{}, err
 			}

@@ -32,7 +32,7 @@ func TestDossierTellsNoSecrets(t *testing.T) {
 		recorded(study.KindEvent, "7c1e-e0001", map[string]string{"what": "note", "trial": "T1", "time": "2026-06-01T21:20:00+01:00", "text": "Tom Kett felt it", "by": "person:" + deirdre}),
 	)...)
 	say(t, s, `{"title":"Rays of Inishcorr bay","coarsen_km":10,"place_name":"A bay in the west","photos":true}`, `[{"given":"Aoife","family":"Byrne"}]`)
-	made, err := s.MakePackage(t.Context(), plainPrinter{}, nil)
+	made, err := s.MakePackage(t.Context(), tellingPrinter{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -70,7 +70,7 @@ func TestDossierTellsNoSecrets(t *testing.T) {
 	}
 
 	say(t, s, `{"names_of":"all","without_notes":true}`, "")
-	made, err = s.MakePackage(t.Context(), plainPrinter{}, nil)
+	made, err = s.MakePackage(t.Context(), tellingPrinter{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -97,18 +97,18 @@ type memStored struct{ *bytes.Reader }
 
 func (memStored) Close() error { return nil }
 
-// plainPrinter prints everything that it is given as text, so that a test can look
+// tellingPrinter prints everything that it is given as text, so that a test can look
 // for what must not be in it.
-type plainPrinter struct{}
+type tellingPrinter struct{}
 
-func (plainPrinter) Figure(f dossier.Figure, p app.FigurePrint) ([]byte, error) {
+func (tellingPrinter) Figure(f dossier.Figure, p app.FigurePrint) ([]byte, error) {
 	if f.Why != "" {
 		return nil, errors.New(f.Why)
 	}
 	return fmt.Appendf(nil, "%s %v %v", p.Format, p.Wide, f.Panels), nil
 }
 
-func (plainPrinter) all(d dossier.Document, figures []dossier.Figure) ([]byte, error) {
+func (tellingPrinter) all(d dossier.Document, figures []dossier.Figure) ([]byte, error) {
 	var b strings.Builder
 	encoder := json.NewEncoder(&b)
 	encoder.SetEscapeHTML(false)
@@ -116,7 +116,7 @@ func (plainPrinter) all(d dossier.Document, figures []dossier.Figure) ([]byte, e
 	return []byte(b.String()), err
 }
 
-func (p plainPrinter) printed(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
+func (p tellingPrinter) printed(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
 	var plain []dossier.Figure
 	for _, f := range figures {
 		plain = append(plain, f.Figure)
@@ -127,21 +127,21 @@ func (p plainPrinter) printed(d dossier.Document, figures []app.PrintedFigure) (
 	return p.all(d, plain)
 }
 
-func (p plainPrinter) HTML(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
+func (p tellingPrinter) HTML(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
 	return p.printed(d, figures)
 }
 
-func (p plainPrinter) Markdown(d dossier.Document, figures []dossier.Figure) ([]byte, error) {
+func (p tellingPrinter) Markdown(d dossier.Document, figures []dossier.Figure) ([]byte, error) {
 	return p.all(d, figures)
 }
 
-func (p plainPrinter) DOCX(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
+func (p tellingPrinter) DOCX(d dossier.Document, figures []app.PrintedFigure) ([]byte, error) {
 	return p.printed(d, figures)
 }
 
-func (p plainPrinter) PDF(_ context.Context, d dossier.Document, _ []byte, figures []app.PrintedFigure) ([]byte, string, error) {
+func (p tellingPrinter) PDF(_ context.Context, d dossier.Document, _ []byte, figures []app.PrintedFigure) ([]byte, string, error) {
 	data, err := p.printed(d, figures)
 	return data, "a test", err
 }
 
-func (plainPrinter) Browser() string { return "" }
+func (tellingPrinter) Browser() string { return "" }

@@ -23,7 +23,7 @@ func newStudies(t testing.TB, shelf *memShelf) *app.Studies {
 	t.Helper()
 	s := app.NewStudies(app.StudiesOptions{
 		Shelf: shelf, ShelfName: "memory", Clock: func() time.Time { return shelf.clock.Now }, Random: rand.NewChaCha8([32]byte{9}), Sealer: shelf.sealer,
-		Printer: plainPrinter{}, Background: t.Context(),
+		Printer: tellingPrinter{}, Background: t.Context(),
 	})
 	t.Cleanup(func() {
 		if err := s.Close(); err != nil {
