@@ -115,11 +115,10 @@ test('the report and its figures are read, in every theme and width', () =>
       expect(await page.locator('article .missing').count()).toBeGreaterThan(3);
       await page.getByText(/things? that a journal or an archive will still ask for/).click();
       await page.getByRole('link', { name: 'Write it on Dossier, part Package: Ethical statement' }).waitFor();
-      await theme(page, 'Dark');
-      await legible(page, 'report, dark');
       await page.setViewportSize({ width: 390, height: 844 });
+      await theme(page, 'Dark');
+      await legible(page, 'report, narrow, dark');
       await theme(page, 'Sunlight');
-      await legible(page, 'report, narrow, sunlight');
       await part(page, 'Figures');
       await page
         .getByRole('link', { name: /^Look at .* large$/ })
@@ -137,7 +136,7 @@ test('the report and its figures are read, in every theme and width', () =>
         .getByRole('link', { name: /^Look at .* large$/ })
         .first()
         .waitFor();
-      await legible(page, 'figures, narrow');
+      await legible(page, 'figures, narrow, sunlight');
       await part(page, 'Report');
       await page.getByRole('heading', { name: 'Summary' }).waitFor();
       await page.emulateMedia({ media: 'print' });

@@ -56,7 +56,10 @@ describe('comparing', () => {
   const changes = [
     change('Detection median of Raja clavata', [24.13, 24.13, 25.2, 22.87]),
     change('Detection median of Scyliorhinus canicula', [31, 31, 31, 31]),
-    change('Lognormal median of Raja clavata', [null, null, null, 19.5], { old_not_estimable: 'too few turns' }),
+    change('Median of the lognormal threshold with individuals of Raja clavata', [null, null, null, 19.5], {
+      old_not_estimable: 'too few turns',
+    }),
+    change('Exact p', [3e-11, 3e-11, 3e-11, 4e-9], { unit: '' }),
     change('Difference in turning', [0.4, 0.41, 0.41, 0.35], { unit: '' }),
   ];
 
@@ -65,7 +68,7 @@ describe('comparing', () => {
       { cause: 'model', from: 24.13, to: 25.2 },
       { cause: 'data', from: 25.2, to: 22.87 },
     ]);
-    expect(changes.map(moved)).toEqual([true, false, true, true]);
+    expect(changes.map(moved)).toEqual([true, false, true, true, true]);
   });
 
   test.each([

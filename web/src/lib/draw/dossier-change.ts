@@ -47,8 +47,11 @@ export const moved = (c: DossierChange): boolean => (c.old === null) !== (c.new 
 const exact = (v: number, digits: number): string => {
   if (Number.isInteger(v)) return whole(v).replace('-', '−');
   const text = sig(v, digits);
-  return text.includes('.') && !text.includes('×') ? text.replace(/\.?0+$/, '') : text;
+  return text.includes('.') ? text.replace(/\.?0+(?=$|\s*×)/, '') : text;
 };
+
+/** tick labels an axis; p values are far below what other axes have. */
+const tick = (v: number): string => (v !== 0 && Math.abs(v) < 1e-4 ? exact(v, 2) : tickText(v));
 
 /** signed writes a step: +2.1, −0.3. */
 export const signed = (v: number): string => (v > 0 ? `+${exact(v, 3)}` : exact(v, 3));
@@ -98,7 +101,7 @@ export function changeFigure(changes: readonly DossierChange[], width: number): 
     }
     if (scale) {
       const frame: Frame = { left: gutter, right: width - margin - 8, top: begin + 20, bottom: top };
-      marks.push(...xAxis(frame, scale, { write: tickText, label: unit || undefined }));
+      marks.push(...xAxis(frame, scale, { write: tick, label: unit || undefined }));
       top += unit ? 58 : 40;
     } else top += 12;
     marks.push(...drawn);
@@ -122,7 +125,9 @@ export function changeFigure(changes: readonly DossierChange[], width: number): 
 
 function scaleOf(values: readonly number[], unit: string, range: [number, number]): Scale | undefined {
   if (values.length === 0) return undefined;
-  if (unit === 'nV/cm' && values.every((v) => v > 0)) return logScale(logDomain(values), range);
+  // Fields, and p values that are worlds apart.
+  const apart = unit === 'nV/cm' || Math.max(...values) > 20 * Math.min(...values);
+  if (apart && values.every((v) => v > 0)) return logScale(logDomain(values), range);
   const [low, high] = [Math.min(...values), Math.max(...values)];
   const room = high > low ? (high - low) * 0.15 : Math.abs(low) * 0.15 || 1;
   return linearScale([low - room, high + room], range);
@@ -136,12 +141,14 @@ function rowMarks(
 ): { marks: Mark[]; bottom: number } {
   const steps = stepsOf(c);
   const change = changeText(c);
-  const marks: Mark[] = [text(0, top + 15, c.what, { bold: true, halo: true })];
-  // The values stand beside the name where there is room, else below it, left of the drawing.
-  const beside = c.what.length * 7.6 + change.length * 7.2 + 24 < width;
+  const lines = linesOf(c.what, Math.max(16, Math.floor(width / 7.9)));
+  const marks: Mark[] = lines.map((part, i) => text(0, top + 15 + 18 * i, part, { bold: true, halo: true }));
+  const below = top + 18 * (lines.length - 1);
+  // The values stand beside the name where there is room, else below it.
+  const beside = lines.length === 1 && c.what.length * 7.6 + change.length * 7.2 + 24 < width;
   if (beside) marks.push(text(width - margin, top + 15, change, { anchor: 'end', halo: true }));
-  else marks.push(text(0, top + 33, change, { size: 12, fill: 'soft', halo: true }));
-  let y = top + (beside ? 32 : 50);
+  else marks.push(text(0, below + 33, change, { size: 12, fill: 'soft', halo: true }));
+  let y = below + (beside ? 32 : 50);
   if (scale) {
     const [from, to] = [c.old, c.new].map((v) => (v === null ? null : scale.at(v))) as [number | null, number | null];
     if (from !== null && to !== null && from !== to) marks.push(line(from, y, to, y, { stroke: 'soft', width: 3 }));
@@ -153,6 +160,17 @@ function rowMarks(
     }
   }
   return { marks, bottom: y + 20 };
+}
+
+/** linesOf breaks a name between words. */
+function linesOf(name: string, most: number): string[] {
+  const lines: string[] = [];
+  for (const word of name.split(' ')) {
+    const last = lines.at(-1);
+    if (last !== undefined && last.length + 1 + word.length <= most) lines[lines.length - 1] = `${last} ${word}`;
+    else lines.push(word);
+  }
+  return lines;
 }
 
 function stepMarks(step: Step, y: number, scale: Scale): Mark[] {
