@@ -10,6 +10,8 @@ import { linearScale, logDomain, logScale, type Scale } from './scale';
 const w = words.dossierCompare;
 const gutter = 132;
 const margin = 14;
+/** Room for half a label of the axis. */
+const right = 40;
 
 export type StepCause = 'program' | 'model' | 'data';
 
@@ -91,7 +93,7 @@ export function changeFigure(changes: readonly DossierChange[], width: number): 
   for (const rows of groupsOf(changes)) {
     const unit = rows[0]?.unit ?? '';
     const plotted = rows.filter((c) => valuesOf(c).length > 0);
-    const scale = scaleOf(plotted.flatMap(valuesOf), unit, [gutter, width - margin - 8]);
+    const scale = scaleOf(plotted.flatMap(valuesOf), unit, [gutter, width - right]);
     const begin = top;
     const drawn: Mark[] = [];
     for (const row of rows) {
@@ -100,7 +102,7 @@ export function changeFigure(changes: readonly DossierChange[], width: number): 
       top = part.bottom;
     }
     if (scale) {
-      const frame: Frame = { left: gutter, right: width - margin - 8, top: begin + 20, bottom: top };
+      const frame: Frame = { left: gutter, right: width - right, top: begin + 20, bottom: top };
       marks.push(...xAxis(frame, scale, { write: tick, label: unit || undefined }));
       top += unit ? 58 : 40;
     } else top += 12;
