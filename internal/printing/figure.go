@@ -73,7 +73,7 @@ func drawOnce(f dossier.Figure, wide bool) (s *drawing, again bool, err error) {
 }
 
 // all draws a panel: shades beneath everything, then the layers in order, frame and
-// ticks, words on top.
+// ticks, marks that lie on these, words on top.
 func (c *canvas) all() error {
 	for _, l := range c.Layers {
 		if t, ok := l.(dossier.Tones); ok {
@@ -88,10 +88,16 @@ func (c *canvas) all() error {
 			return err
 		}
 	}
-	for _, w := range c.over {
-		c.s.put(c.onGround(w))
+	for i, w := range c.over {
+		c.over[i] = c.onGround(w)
 	}
 	c.chooseCorner()
 	c.furniture(c.s)
+	for _, e := range c.edge {
+		drawMarks(c.s, e.at, e.look)
+	}
+	for _, w := range c.over {
+		c.s.put(w)
+	}
 	return nil
 }

@@ -3,6 +3,7 @@ package printing
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"brinefield/core/dossier"
 )
@@ -24,6 +25,12 @@ type canvas struct {
 	over  []words // words of layers, which lie above all else
 	taken []box   // where no words of contours may lie
 	first int     // of the panel's items on the sheet
+	edge  []edged // marks that lie on the frame
+}
+
+type edged struct {
+	at   []point
+	look dossier.Look
 }
 
 // layer draws one layer.
@@ -268,7 +275,13 @@ func (c *canvas) points(l dossier.Points) error {
 	for i, tip := range arrows {
 		head(c.s, tip, ways[i], bar, 3)
 	}
-	drawMarks(c.s, at, l.Look)
+	// Marks on the frame are drawn after it.
+	inner := c.plot.grown(-sizeOf(l.Look)/2 - 1)
+	edge := slices.DeleteFunc(slices.Clone(at), inner.has)
+	drawMarks(c.s, slices.DeleteFunc(at, func(p point) bool { return !inner.has(p) }), l.Look)
+	if len(edge) > 0 {
+		c.edge = append(c.edge, edged{edge, l.Look})
+	}
 	return nil
 }
 

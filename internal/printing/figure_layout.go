@@ -112,6 +112,9 @@ func (p *placed) area(room, least, shrink float64) (w, h float64) {
 	room, least = max(room, 20), max(least, 20)
 	if p.EqualScale && !p.x.log && !p.y.log {
 		ratio := (p.y.max - p.y.min) / (p.x.max - p.x.min)
+		if least > 0.9*room {
+			room = least // maps beside each other are equally large
+		}
 		w, h = room, room*ratio
 		if most := min(1.15*room, tallMap) * shrink; h > most {
 			w, h = most/ratio, most

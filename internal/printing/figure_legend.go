@@ -1,6 +1,7 @@
 package printing
 
 import (
+	"slices"
 	"strings"
 
 	"brinefield/core/dossier"
@@ -23,7 +24,7 @@ type keyed struct {
 }
 
 const (
-	sampleWide = 15.0
+	sampleWide = 18.0
 	sampleMark = 7.0 // where all samples are marks
 	keyGap     = 3.5
 	keyRow     = tickPt * 1.3
@@ -136,10 +137,16 @@ func (c *canvas) free(b box) bool {
 					return false
 				}
 			}
-		case words:
-			if it.room().meets(b) {
-				return false
-			}
+		}
+	}
+	for _, e := range c.edge {
+		if slices.ContainsFunc(e.at, b.grown(sizeOf(e.look)/2).has) {
+			return false
+		}
+	}
+	for _, w := range c.over {
+		if w.room().meets(b) {
+			return false
 		}
 	}
 	return true

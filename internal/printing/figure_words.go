@@ -99,10 +99,10 @@ func (c *canvas) onGround(w words) words {
 			}
 		case stroked:
 			for _, l := range it.lines {
-				if boundsOf(l).meets(r) {
-					if it.closed && len(l) == 4 && holds(boundsOf(l), l, r) {
-						continue // the edge of the area itself
-					}
+				if it.closed {
+					l = append(l[:len(l):len(l)], l[0])
+				}
+				if boundsOf(l).meets(r) && len(clipLine(l, r)) > 0 {
 					return w
 				}
 			}
