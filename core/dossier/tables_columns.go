@@ -61,7 +61,7 @@ var columnFacts = map[string]columnFact{
 	"phantom_low_nV_per_cm":  {"Phantom, lower bound", "As field_low_nV_per_cm, with the trial's current moved to the pass's own pair.", numberKind, zero, nil, nil},
 	"phantom_high_nV_per_cm": {"Phantom, upper bound", "As field_high_nV_per_cm, with the trial's current moved to the pass's own pair.", numberKind, zero, nil, nil},
 	"textbook_nV_per_cm":     {"Textbook field", "Point-dipole formula: resistivity × current × separation × |cos angle| / (π distance³), of the pass's own pair.", numberKind, zero, nil, nil},
-	"position_nV_per_cm":     {"Field at the position", "Field of everything driven, at the head's position of this row.", numberKind, zero, nil, nil},
+	"position_nV_per_cm":     {"Field at the position", "Field of the trial's current at the pass's own pair, as solved, at the position of this row: to be compared with textbook_nV_per_cm.", numberKind, zero, nil, nil},
 	"falling_field":          {"Falling field", "There was an onset and the field was falling: it cannot have caused the turn.", yesNoKind, nil, nil, nil},
 	"after_opening":          {"Recorded after the opening", "Something of this pass was recorded or changed after the active pairs were opened.", yesNoKind, nil, nil, nil},
 	"distance_cm":            {"Distance", "From the pair's centre to the head, in three dimensions, at the onset less the reaction time, or in the largest field.", numberKind, zero, nil, nil},
