@@ -234,6 +234,9 @@ func filesOf(t *testing.T, in dossier.Input, h dossier.Heading) map[string][]byt
 	if err != nil {
 		t.Fatal(err)
 	}
+	if h.PDF != "" {
+		data = append(data, dossier.File{Name: dossier.ReportPDF, Bytes: []byte("%PDF-1.7\n"), Media: "application/pdf"})
+	}
 	whole, err := dossier.Wrap(in, h, data)
 	if err != nil {
 		t.Fatal(err)

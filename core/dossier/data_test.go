@@ -141,8 +141,12 @@ func TestPrintedReportChangesChecksumsAlone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	withPDF := func(b string) map[string]string {
-		files, err := dossier.Wrap(in, smallHeading(in), append(slices.Clone(data), dossier.File{Name: dossier.ReportPDF, Bytes: []byte(b), Media: "application/pdf"}))
+	withPDF := func(printed ...string) map[string]string {
+		all := slices.Clone(data)
+		for _, b := range printed {
+			all = append(all, dossier.File{Name: dossier.ReportPDF, Bytes: []byte(b), Media: "application/pdf", What: "The report, for paper."})
+		}
+		files, err := dossier.Wrap(in, smallHeading(in), all)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -152,10 +156,12 @@ func TestPrintedReportChangesChecksumsAlone(t *testing.T) {
 		}
 		return out
 	}
-	a, b := withPDF("one"), withPDF("two")
-	for n := range a {
-		if same := a[n] == b[n]; same == (n == dossier.ReportPDF || n == dossier.ChecksumsFile) {
-			t.Errorf("%s: same = %t", n, same)
+	a := withPDF("one")
+	for _, b := range []map[string]string{withPDF("two"), withPDF()} {
+		for n := range a {
+			if same := a[n] == b[n]; same == (n == dossier.ReportPDF || n == dossier.ChecksumsFile) {
+				t.Errorf("%s: same = %t", n, same)
+			}
 		}
 	}
 }

@@ -108,6 +108,8 @@ type (
 // checksums.sha256.
 const printedFile = ReportPDF
 
+const printedWords = "The report, printed. The one file that is not the same when the package is made again."
+
 // describe makes datapackage.json of all other files but the checksums.
 func describe(in Input, h Heading, files []File) ([]byte, error) {
 	d := descriptor{
@@ -121,8 +123,15 @@ func describe(in Input, h Heading, files []File) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
+	if h.PDF != "" && !hasFile(files, printedFile) { // made again without it: described all the same
+		files = append(slices.Clone(files), File{Name: printedFile, Media: "application/pdf"})
+		byName(files)
+	}
 	names := resourceNames(files)
 	for _, f := range files {
+		if f.Name == printedFile {
+			f.What = printedWords
+		}
 		r := resource{
 			Profile: "data-resource", Name: names[f.Name], Path: f.Name, Description: oneLine(f.What),
 			Format: strings.TrimPrefix(strings.ToLower(path.Ext(f.Name)), "."), Media: f.Media,

@@ -86,7 +86,7 @@ func readmeFile(in Input, h Heading, files []File) []byte {
 	figures, photos := 0, 0
 	for _, f := range files {
 		switch {
-		case f.Name == ReportPDF || f.Name == ReadmeFile || f.Name == DescriptorFile:
+		case f.Name == printedFile || f.Name == ReadmeFile || f.Name == DescriptorFile:
 		case strings.HasPrefix(f.Name, FiguresFolder) && !strings.HasSuffix(f.Name, ".md"):
 			figures++
 		case strings.HasPrefix(f.Name, PhotosFolder):
@@ -102,7 +102,7 @@ func readmeFile(in Input, h Heading, files []File) []byte {
 		writeFile(&b, PhotosFolder, "Photos, "+countText(photos, "file", "files")+", without what tells place and person.")
 	}
 	if h.PDF != "" {
-		writeFile(&b, ReportPDF, "The report, printed. The one file that is not the same when the package is made again.")
+		writeFile(&b, printedFile, printedWords)
 	}
 	writeFile(&b, DescriptorFile, "Frictionless Data Package: all files, and of tables every column with type, unit and meaning.")
 	writeFile(&b, ChecksumsFile, "SHA-256 of every file but itself.")
