@@ -44,8 +44,8 @@ func castFiles(in Input) []File {
 		}
 	}
 	return []File{
-		{CastTable, csvOf(rows), "text/csv", "Readings of the water casts, by cast and depth."},
-		{CastNetCDF, castNetCDF(in, casts), "application/x-netcdf", "The same casts as netCDF, named after the CF conventions."},
+		{Name: CastTable, Bytes: csvOf(rows), Media: "text/csv", What: "Readings of the water casts, by cast and depth."},
+		{Name: CastNetCDF, Bytes: castNetCDF(in, casts), Media: "application/x-netcdf", What: "The same casts as netCDF, named after the CF conventions."},
 	}
 }
 

@@ -115,10 +115,10 @@ func darwinFiles(in Input) []File {
 	}
 	d := newDarwin(in)
 	return []File{
-		{darwinFolder + eventTable, csvOf(d.events()), "text/csv", "Darwin Core: site, trials and passes as events, each part of the one before."},
-		{darwinFolder + occurTable, csvOf(d.occurrences()), "text/csv", "Darwin Core: one occurrence for each pass of an animal."},
-		{darwinFolder + measureTable, csvOf(d.measurements()), "text/csv", "Darwin Core, OBIS's extension: water, current, fields, distances and sizes."},
-		{MetaFile, d.meta(), "application/xml", "Darwin Core text guide: which column holds which term."},
+		{Name: darwinFolder + eventTable, Bytes: csvOf(d.events()), Media: "text/csv", What: "Darwin Core: site, trials and passes as events, each part of the one before."},
+		{Name: darwinFolder + occurTable, Bytes: csvOf(d.occurrences()), Media: "text/csv", What: "Darwin Core: one occurrence for each pass of an animal."},
+		{Name: darwinFolder + measureTable, Bytes: csvOf(d.measurements()), Media: "text/csv", What: "Darwin Core, OBIS's extension: water, current, fields, distances and sizes."},
+		{Name: MetaFile, Bytes: d.meta(), Media: "application/xml", What: "Darwin Core text guide: which column holds which term."},
 	}
 }
 

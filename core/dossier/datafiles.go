@@ -78,9 +78,9 @@ func Wrap(in Input, h Heading, files []File) ([]File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be written: %w", DossierFile, err)
 	}
-	out = append(out, File{DossierFile, heading, "application/json", "What the package was made from, by which program, with which choices."})
+	out = append(out, File{Name: DossierFile, Bytes: heading, Media: "application/json", What: "What the package was made from, by which program, with which choices."})
 	byName(out)
-	out = append(out, File{ReadmeFile, readmeFile(in, h, out), "text/plain", "What each file is, how to open and to check it."})
+	out = append(out, File{Name: ReadmeFile, Bytes: readmeFile(in, h, out), Media: "text/plain", What: "What each file is, how to open and to check it."})
 	byName(out)
 	for _, f := range out {
 		if err := checkName(f.Name); err != nil {
@@ -94,8 +94,8 @@ func Wrap(in Input, h Heading, files []File) ([]File, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s cannot be written: %w", DescriptorFile, err)
 	}
-	out = append(out, File{DescriptorFile, d, "application/json", "Frictionless Data Package."})
-	out = append(out, File{ChecksumsFile, checksumLines(out), "text/plain", "SHA-256 of every other file."})
+	out = append(out, File{Name: DescriptorFile, Bytes: d, Media: "application/json", What: "Frictionless Data Package."})
+	out = append(out, File{Name: ChecksumsFile, Bytes: checksumLines(out), Media: "text/plain", What: "SHA-256 of every other file."})
 	byName(out)
 	return out, nil
 }

@@ -14,6 +14,7 @@ type csvTable struct {
 	file  string
 	names []string
 	rows  [][]string
+	own   []Column // what the table says of its columns
 }
 
 // readTables reads every CSV of the package whose columns have names of their own;
@@ -33,7 +34,7 @@ func readTables(files []File) (map[string]*csvTable, error) {
 		if len(rows) == 0 || !distinct(rows[0]) {
 			continue
 		}
-		out[f.Name] = &csvTable{file: f.Name, names: rows[0], rows: rows[1:]}
+		out[f.Name] = &csvTable{file: f.Name, names: rows[0], rows: rows[1:], own: f.Columns}
 	}
 	return out, nil
 }
@@ -96,6 +97,15 @@ func (t *csvTable) field(i int, name string) schemaField {
 		f.Type, f.Description = darwinKind(name), darwinWhat(name)
 	default:
 		f.Type, f.Description = t.guess(i), whatOfColumn(name)
+		if i < len(t.own) && t.own[i].Name == name {
+			f.Title = oneLine(t.own[i].Title)
+			if t.own[i].What != "" {
+				f.Description = oneLine(t.own[i].What)
+			}
+			if f.Unit == "" {
+				f.Unit = oneLine(t.own[i].Unit)
+			}
+		}
 	}
 	if !t.keeps(i, f.Type, c) { // what the cells do not keep is not promised
 		f.Type, c = textKind, constraints{}
@@ -166,7 +176,10 @@ func (t *csvTable) keeps(i int, kind columnKind, c constraints) bool {
 			if err != nil || !isNumber(cell) || c.Minimum != nil && v < *c.Minimum || c.Maximum != nil && v > *c.Maximum {
 				return false
 			}
-			if _, err := strconv.ParseInt(cell, 10, 64); kind == integerKind && err != nil {
+			if kind != integerKind {
+				continue
+			}
+			if _, err := strconv.ParseInt(cell, 10, 64); err != nil {
 				return false
 			}
 		case textKind, timeKind, dateKind:

@@ -6,6 +6,8 @@ type File struct {
 	Bytes []byte
 	Media string // media type
 	What  string // one sentence for README.txt and datapackage.json
+
+	Columns []Column // of a table that says what its columns hold; nil: known by their names
 }
 
 // Layout of a package: its fixed names.
