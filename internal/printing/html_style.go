@@ -26,6 +26,7 @@ a:focus-visible,.table:focus-visible{outline:3px solid var(--link);outline-offse
 h1{font-size:1.9rem;line-height:1.2;margin:2rem 0 .5rem;text-wrap:balance;hyphens:none}
 h2,h3,h4{line-height:1.25;hyphens:none;text-wrap:balance}
 h2{font-size:1.35rem;margin:2.6rem auto .6rem;border-top:1px solid var(--rule);padding-top:.7rem}
+main>h2:first-child{border-top:0;margin-top:0;padding-top:1rem}
 h3{font-size:1.1rem;margin:1.9rem auto .4rem}
 h4{font-size:1rem;margin:1.4rem auto .3rem;font-style:normal}
 .number{margin-inline-end:.45em}
@@ -98,6 +99,7 @@ th,td{padding:.16rem .42rem;min-width:0}
 .turned table{font-size:7pt}
 .invented{border-width:1.5pt}
 .missing{letter-spacing:0}
+.table .note{max-width:33rem}
 }
 `
 
