@@ -133,6 +133,7 @@ test('a season folder is shown, not kept: one card, read only, no tables to corr
       'Schedule',
       'Exposures',
       'Findings',
+      'Dossier',
     ]);
     await page.getByText('Read only').click();
     await page.getByText('This is a season folder, shown as it is.').waitFor();

@@ -132,6 +132,7 @@ describe('a study from a folder', () => {
         'Footage',
         'Exposures',
         'Findings',
+        'Dossier',
         'Tables',
       ]);
       await page.goBack();
