@@ -213,7 +213,7 @@ func contourLevels(grid [][]float64) []float64 {
 		n := 0
 		for _, row := range grid {
 			for _, v := range row {
-				if v >= level || math.IsNaN(v) {
+				if v >= level {
 					n++
 				}
 			}

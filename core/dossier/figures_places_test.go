@@ -172,7 +172,7 @@ func TestPreferenceFigure(t *testing.T) {
 	text := captionOf(f)
 	for _, want := range []string{
 		"All species: 15 turns in 20 passes at the active pair, 4 turns in 40 passes at control pairs, exact p\u00a0<\u00a00.001, randomisation p\u00a0=\u00a00.012 (9999 draws), log odds ratio 3.30 (2.12 to 4.48).",
-		"not the test", "Scyliorhinus canicula: 15 turns in 22 passes", "log odds ratio 4.10", "Triangles",
+		"not the test", "Scyliorhinus canicula: 15 turns in 22 passes", "log odds ratio 4.10 (2.20 or more).", "Triangles",
 	} {
 		if !strings.Contains(strings.ToLower(text), strings.ToLower(want)) {
 			t.Errorf("the caption lacks %q: %s", want, text)
@@ -217,6 +217,37 @@ func TestManyPassesAreThinned(t *testing.T) {
 	}
 	if n := len(f.Data[0].Rows); n < 4000 {
 		t.Errorf("%d places in the data", n)
+	}
+}
+
+// A season of more trials than have room for a bar each has bars by day, which
+// count every pass and turn.
+func TestManyTrialsAreBarsByDay(t *testing.T) {
+	st := &study.Study{}
+	in := Input{Study: st}
+	start := time.Date(2025, 6, 1, 6, 0, 0, 0, time.UTC)
+	for i := range barsMost + 1 {
+		trial := study.Trial{ID: fmt.Sprintf("T%d", i), Start: start.Add(time.Duration(i) * 3 * time.Hour)}
+		trial.End = trial.Start.Add(time.Hour)
+		st.Trials = append(st.Trials, trial)
+		in.Passes = append(in.Passes, Pass{Trial: trial.ID, Responded: i%2 == 0}, Pass{Trial: trial.ID})
+	}
+	f := figureOf(t, in, "timeline")
+	var sums [2]float64
+	for i := range 2 {
+		bars, ok := f.Panels[1].Layers[i].(Bars)
+		if !ok || len(bars.X) != 16 { // 121 trials, eight a day, from six in the morning
+			t.Fatalf("layer %d: %+v", i, bars)
+		}
+		for _, h := range bars.High {
+			sums[i] += h
+		}
+	}
+	if sums[0] != 2*(barsMost+1) || sums[1] != barsMost/2+1 {
+		t.Errorf("%g passes and %g turns in the bars", sums[0], sums[1])
+	}
+	if text := captionOf(f); !strings.Contains(text, "on each day") {
+		t.Error(text)
 	}
 }
 

@@ -213,10 +213,14 @@ func sayPreference(s *sketch, r *Preference, o oddsRow) string {
 	}
 	odds := ""
 	if o.why == "" {
-		odds = ", log odds ratio " + s.number("log odds ratio, "+of, o.value, 3, "")
-		if !math.IsInf(o.low, 0) && !math.IsInf(o.high, 0) {
-			odds += " (" + s.number("its lower end, "+of, o.low, 3, "") + " to " + s.number("its upper end, "+of, o.high, 3, "") + ")"
+		s.keep("log odds ratio, "+of, measured(o.value, 3), "")
+		if !math.IsInf(o.low, 0) {
+			s.keep("its lower end, "+of, measured(o.low, 3), "")
 		}
+		if !math.IsInf(o.high, 0) {
+			s.keep("its upper end, "+of, measured(o.high, 3), "")
+		}
+		odds = ", log odds ratio " + oddsText(o)
 		s.say(odds, ".")
 	} else {
 		s.say("; log odds ratio not estimable: ", s.words("why there is no log odds ratio, "+of, o.why), ".")
@@ -226,10 +230,15 @@ func sayPreference(s *sketch, r *Preference, o oddsRow) string {
 
 // oddsText is a log odds ratio with its interval as the figure prints it.
 func oddsText(o oddsRow) string {
-	if math.IsInf(o.low, 0) || math.IsInf(o.high, 0) {
-		return printed(o.value, 3)
+	switch low, high := !math.IsInf(o.low, 0), !math.IsInf(o.high, 0); {
+	case low && high:
+		return printed(o.value, 3) + " (" + printed(o.low, 3) + " to " + printed(o.high, 3) + ")"
+	case low:
+		return printed(o.value, 3) + " (" + printed(o.low, 3) + " or more)"
+	case high:
+		return printed(o.value, 3) + " (" + printed(o.high, 3) + " or less)"
 	}
-	return printed(o.value, 3) + " (" + printed(o.low, 3) + " to " + printed(o.high, 3) + ")"
+	return printed(o.value, 3) + " (unbounded)"
 }
 
 func preferenceData() Table {

@@ -122,11 +122,11 @@ func timelineFigure(in *Input) Figure {
 	if later > 0 {
 		s.say(" ", s.count("openings not drawn", later, "opening lies", "openings lie"), " beyond the days drawn.")
 	}
-	each, what := "trial, in order of time", "; dotted lines part the days"
+	each, what := "in each trial, in order of time", "; dotted lines part the days"
 	if byDay {
-		each, what = "day", ""
+		each, what = "on each day", ""
 	}
-	s.say(" (b) Passes and turns (bites among them) in each ", each, ": ", s.count("passes", n.passes, "pass", "passes"), " and ",
+	s.say(" (b) Passes and turns (bites among them) ", each, ": ", s.count("passes", n.passes, "pass", "passes"), " and ",
 		s.count("turns", turns, "turn", "turns"), " in all", what, ".")
 	alt := fmt.Sprintf("Two panels. Trials as boxes over %s of the season by local time, and bars of passes and turns: %s, %s, %s in all.",
 		s.count("days", days, "day", "days"), s.count("trials", n.trials, "trial", "trials"),
