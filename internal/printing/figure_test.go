@@ -16,6 +16,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"strings"
+	"sync"
 	"testing"
 
 	"brinefield/core/dossier"
@@ -360,4 +361,53 @@ func TestTones(t *testing.T) {
 	if _, ok := img.(*image.Paletted); !ok {
 		t.Error("the picture is not kept in 256 colours")
 	}
+}
+
+// A legend keeps off the data: it takes a free corner, or goes below.
+func TestLegendKeepsOffTheData(t *testing.T) {
+	if err := loadFonts(); err != nil {
+		t.Fatal(err)
+	}
+	look := dossier.Look{Line: dossier.Ink}
+	f := dossier.Figure{Name: "f", Panels: []dossier.Panel{{
+		X: dossier.Axis{Max: 1}, Y: dossier.Axis{Max: 1}, LegendAt: "top left",
+		Legend: []dossier.LegendEntry{{Text: "field met", Look: look, Sample: "line"}},
+		Layers: []dossier.Layer{dossier.Line{At: []dossier.XY{{X: 0, Y: 1}, {X: 0.2, Y: 0.8}}, Look: look}},
+	}}}
+	place := func() point {
+		s, err := draw(f, false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, it := range s.items {
+			if w, ok := it.(words); ok && w.runs[0].text == "field met" {
+				return point{w.at.x / s.width, w.at.y / s.height}
+			}
+		}
+		t.Fatal("the legend is missing")
+		return point{}
+	}
+	if p := place(); p.x < 0.5 || p.y > 0.3 {
+		t.Errorf("at %v of the sheet; the top right corner is free", p)
+	}
+	f.Panels[0].Layers = append(f.Panels[0].Layers, dossier.Line{At: []dossier.XY{{X: 0, Y: 0}, {X: 0.1, Y: 0.1}, {X: 0.9, Y: 0.1}, {X: 0.95, Y: 0.95}}, Look: look})
+	if p := place(); p.y < 0.9 {
+		t.Errorf("at %v of the sheet; no corner is free, so it goes below", p)
+	}
+}
+
+// Any number of goroutines draw at once, and get the same bytes.
+func TestFiguresAtOnce(t *testing.T) {
+	f := curves()
+	want := printed(t, f, "svg", false)
+	var all sync.WaitGroup
+	for range 4 {
+		all.Go(func() {
+			got, err := New(Options{}).Figure(f, app.FigurePrint{Format: "svg"})
+			if err != nil || !bytes.Equal(got, want) {
+				t.Errorf("%d bytes, %v: not those of one alone", len(got), err)
+			}
+		})
+	}
+	all.Wait()
 }
