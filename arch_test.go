@@ -41,7 +41,8 @@ var rooms = map[string][]string{
 // has one home, so that it can be replaced in one place.
 var outside = map[string][]string{
 	"gonum.org/v1/gonum":                {"core/"},
-	"gonum.org/v1/plot":                 {"internal/printing"},
+	"git.sr.ht/~sbinet/gg":              {"internal/printing"},
+	"golang.org/x/image":                {"internal/printing"},
 	"codeberg.org/go-pdf/fpdf":          {"internal/printing"},
 	"codeberg.org/go-fonts/liberation":  {"internal/printing"},
 	"github.com/BurntSushi/toml":        {"core/season"},

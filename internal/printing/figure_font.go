@@ -1,22 +1,21 @@
 package printing
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
 	"sync"
 
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/font/liberation"
+	"codeberg.org/go-fonts/liberation/liberationsansitalic"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+	"golang.org/x/image/font/sfnt"
 )
 
 // typeface is one of the two faces of a figure: Liberation Sans, as wide as Arial
 // and Helvetica to the letter, so that a program that ignores embedded fonts still
 // keeps every word in its place.
 type typeface struct {
-	face    font.Face
+	face    *sfnt.Font
 	ttf     []byte
 	advance map[rune]float64 // in em; also says which signs there are
 	glyphs  sync.Map         // rune → [][]segment
@@ -42,38 +41,30 @@ var (
 // loadFonts reads the two faces once for the whole program.
 func loadFonts() error {
 	fontsOnce.Do(func() {
-		for _, f := range liberation.Collection() {
-			if f.Font.Variant != "Sans" || f.Font.Weight != 0 {
-				continue
-			}
-			t := &typeface{face: f, advance: map[rune]float64{}}
-			var raw bytes.Buffer
-			if _, err := f.Face.WriteSourceTo(nil, &raw); err != nil {
-				errFonts = fmt.Errorf("the built-in font cannot be read: %w", err)
-				return
-			}
-			t.ttf = raw.Bytes()
-			for r := rune(0x20); r < 0x2700; r++ {
-				g, err := f.Face.GlyphIndex(nil, r)
-				if err != nil || g == 0 {
-					continue
-				}
-				w, err := f.Face.GlyphAdvance(nil, g, emUnits<<6, 0)
-				if err == nil {
-					t.advance[r] = float64(w) / 64 / emUnits
-				}
-			}
-			if f.Font.Style == 0 {
-				uprightFace = t
-			} else {
-				slantedFace = t
-			}
-		}
-		if uprightFace == nil || slantedFace == nil {
-			errFonts = errors.New("the built-in font Liberation Sans is not complete")
+		if uprightFace, errFonts = readFace(liberationsansregular.TTF); errFonts == nil {
+			slantedFace, errFonts = readFace(liberationsansitalic.TTF)
 		}
 	})
 	return errFonts
+}
+
+func readFace(ttf []byte) (*typeface, error) {
+	f, err := sfnt.Parse(ttf)
+	if err != nil {
+		return nil, fmt.Errorf("the built-in font cannot be read: %w", err)
+	}
+	t := &typeface{face: f, ttf: ttf, advance: map[rune]float64{}}
+	for r := rune(0x20); r < 0x2700; r++ {
+		g, err := f.GlyphIndex(nil, r)
+		if err != nil || g == 0 {
+			continue
+		}
+		w, err := f.GlyphAdvance(nil, g, emUnits<<6, 0)
+		if err == nil {
+			t.advance[r] = float64(w) / 64 / emUnits
+		}
+	}
+	return t, nil
 }
 
 func figureFace(italic bool) *typeface {
@@ -89,8 +80,8 @@ func (t *typeface) outline(r rune) []segment {
 		return got.([]segment)
 	}
 	var out []segment
-	if g, err := t.face.Face.GlyphIndex(nil, r); err == nil {
-		if segs, err := t.face.Face.LoadGlyph(nil, g, emUnits<<6, nil); err == nil {
+	if g, err := t.face.GlyphIndex(nil, r); err == nil {
+		if segs, err := t.face.LoadGlyph(nil, g, emUnits<<6, nil); err == nil {
 			at := func(i, j int) point {
 				a := segs[i].Args[j]
 				return point{float64(a.X) / 64 / emUnits, float64(a.Y) / 64 / emUnits}

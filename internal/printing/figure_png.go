@@ -12,39 +12,40 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/vgimg"
+	"git.sr.ht/~sbinet/gg"
 
 	"brinefield/core/dossier"
 )
 
-const printDPI = 300
+const (
+	printDPI = 300
+	pngScale = printDPI / 72.0 // pixels to a point
+)
 
 // png paints the sheet at 300 dpi and says so in the file.
 func (s *drawing) png() ([]byte, error) {
-	c := vgimg.NewWith(vgimg.UseWH(vg.Length(s.width), vg.Length(s.height)), vgimg.UseDPI(printDPI), vgimg.UseBackgroundColor(color.White))
-	// vg counts upwards from the bottom.
-	up := func(p point) vg.Point { return vg.Point{X: vg.Length(p.x), Y: vg.Length(s.height - p.y)} }
+	c := gg.NewContext(int(s.width*pngScale+0.5), int(s.height*pngScale+0.5))
+	c.SetLineCapButt()
+	c.SetColor(color.White)
+	c.Clear()
 	for _, it := range s.items {
 		switch it := it.(type) {
 		case stroked:
 			pngLine(c, it.colour, it.width, it.dash)
 			for _, l := range it.lines {
-				var path vg.Path
-				vgPath(&path, l, it.closed, up)
-				c.Stroke(path)
+				pngPath(c, l, it.closed)
+				c.Stroke()
 			}
 		case filled:
 			c.SetColor(it.colour)
-			var path vg.Path
 			for _, l := range it.areas {
-				vgPath(&path, l, true, up)
+				pngPath(c, l, true)
 			}
-			c.Fill(path)
+			c.Fill()
 		case marks:
-			pngMarks(c, it, up)
+			pngMarks(c, it)
 		case words:
-			pngWords(c, it, up)
+			pngWords(c, it)
 		case raster:
 			if to, ok := c.Image().(*image.RGBA); ok {
 				pngRaster(to, it)
@@ -61,9 +62,8 @@ func (s *drawing) png() ([]byte, error) {
 
 // pngRaster paints shades between the pixels of a raster (bilinear).
 func pngRaster(to *image.RGBA, r raster) {
-	const scale = printDPI / 72.0
-	x0, y0 := int(math.Round(r.at.x*scale)), int(math.Round(r.at.y*scale))
-	w, h := int(math.Round(r.width*scale)), int(math.Round(r.height*scale))
+	x0, y0 := int(math.Round(r.at.x*pngScale)), int(math.Round(r.at.y*pngScale))
+	w, h := int(math.Round(r.width*pngScale)), int(math.Round(r.height*pngScale))
 	size := r.grey.Bounds().Size()
 	for y := range h {
 		j, v := half((float64(y)+0.5)/float64(h), size.Y)
@@ -95,99 +95,114 @@ func half(share float64, n int) (int, float64) {
 	return i, min(at-float64(i), 1)
 }
 
-func pngLine(c *vgimg.Canvas, colour color.Color, width float64, dash []float64) {
+func pngLine(c *gg.Context, colour color.Color, width float64, dash []float64) {
 	c.SetColor(colour)
-	c.SetLineWidth(vg.Length(width))
-	d := make([]vg.Length, len(dash))
+	c.SetLineWidth(width * pngScale)
+	d := make([]float64, len(dash))
 	for i, v := range dash {
-		d[i] = vg.Length(v)
+		d[i] = v * pngScale
 	}
-	c.SetLineDash(d, 0)
+	c.SetDash(d...)
 }
 
-func vgPath(path *vg.Path, line []point, closed bool, up func(point) vg.Point) {
+func pngPath(c *gg.Context, line []point, closed bool) {
 	for i, p := range line {
 		if i == 0 {
-			path.Move(up(p))
+			c.MoveTo(p.x*pngScale, p.y*pngScale)
 			continue
 		}
-		path.Line(up(p))
+		c.LineTo(p.x*pngScale, p.y*pngScale)
 	}
 	if closed {
-		path.Close()
+		c.ClosePath()
 	}
 }
 
-func vgSegments(path *vg.Path, segs []segment, to func(point) vg.Point) {
+func pngSegments(c *gg.Context, segs []segment, to func(point) point) {
+	at := func(p point) (x, y float64) {
+		p = to(p)
+		return p.x * pngScale, p.y * pngScale
+	}
 	open := false
 	for _, g := range segs {
+		x, y := at(g.to)
 		switch {
 		case g.move:
 			if open {
-				path.Close()
+				c.ClosePath()
 			}
-			path.Move(to(g.to))
+			c.MoveTo(x, y)
 			open = true
 		case g.controls == 0:
-			path.Line(to(g.to))
+			c.LineTo(x, y)
 		case g.controls == 1:
-			path.QuadTo(to(g.c1), to(g.to))
+			x1, y1 := at(g.c1)
+			c.QuadraticTo(x1, y1, x, y)
 		default:
-			path.CubeTo(to(g.c1), to(g.c2), to(g.to))
+			x1, y1 := at(g.c1)
+			x2, y2 := at(g.c2)
+			c.CubicTo(x1, y1, x2, y2, x, y)
 		}
 	}
 	if open {
-		path.Close()
+		c.ClosePath()
 	}
 }
 
-func pngMarks(c *vgimg.Canvas, m marks, up func(point) vg.Point) {
+func pngMarks(c *gg.Context, m marks) {
 	shape, closed := markOutline(m.shape, m.size)
-	one := func(at point) vg.Path {
-		var path vg.Path
+	one := func(at point) {
 		if m.shape == dossier.Circle {
-			vgSegments(&path, circle(at, m.size/2), up)
-			return path
+			pngSegments(c, circle(at, m.size/2), func(p point) point { return p })
+			return
 		}
 		for _, l := range shape {
-			vgPath(&path, l, closed, func(p point) vg.Point { return up(point{at.x + p.x, at.y + p.y}) })
+			moved := make([]point, len(l))
+			for i, p := range l {
+				moved[i] = point{at.x + p.x, at.y + p.y}
+			}
+			pngPath(c, moved, closed)
 		}
-		return path
 	}
 	if m.fill != nil {
 		c.SetColor(*m.fill)
 		for _, at := range m.at {
-			c.Fill(one(at))
+			one(at)
+			c.Fill()
 		}
 	}
 	if m.line != nil {
 		pngLine(c, *m.line, m.stroke, nil)
 		for _, at := range m.at {
-			c.Stroke(one(at))
+			one(at)
+			c.Stroke()
 		}
 	}
 }
 
 // pngWords paints letters by their outlines: turned text is as sharp as level text.
-func pngWords(c *vgimg.Canvas, w words, up func(point) vg.Point) {
+func pngWords(c *gg.Context, w words) {
 	sin, cos := math.Sincos(w.turn * math.Pi / 180)
-	var path vg.Path
-	for _, pc := range wordPieces(w.runs, w.size) {
-		t, x := figureFace(pc.italic), pc.x
-		for _, r := range pc.text {
-			vgSegments(&path, t.outline(r), func(p point) vg.Point {
-				dx, dy := x+p.x*pc.size, pc.y+p.y*pc.size
-				return up(point{w.at.x + dx*cos + dy*sin, w.at.y - dx*sin + dy*cos})
-			})
-			x += t.advance[r] * pc.size
+	letters := func() {
+		for _, pc := range wordPieces(w.runs, w.size) {
+			t, x := figureFace(pc.italic), pc.x
+			for _, r := range pc.text {
+				pngSegments(c, t.outline(r), func(p point) point {
+					dx, dy := x+p.x*pc.size, pc.y+p.y*pc.size
+					return point{w.at.x + dx*cos + dy*sin, w.at.y - dx*sin + dy*cos}
+				})
+				x += t.advance[r] * pc.size
+			}
 		}
 	}
 	if w.halo > 0 {
 		pngLine(c, colours[dossier.Paper], w.halo, nil)
-		c.Stroke(path)
+		letters()
+		c.Stroke()
 	}
 	c.SetColor(w.colour)
-	c.Fill(path)
+	letters()
+	c.Fill()
 }
 
 // fewest keeps a picture in 256 colours at most: those that occur most, and for the
