@@ -60,10 +60,7 @@ func outside() cli.Outside {
 		Serve:       serve,
 		Media:       ffmpeg.System(),
 		HashFile:    files.HashFile,
-		Printer: func(browser string) app.DossierPrinter {
-			p, _ := any(printing.New(printing.Options{BrowserPath: browser})).(app.DossierPrinter)
-			return p
-		},
+		Printer:     func(browser string) app.DossierPrinter { return printing.New(printing.Options{BrowserPath: browser}) },
 		WriteSecret: files.WriteSecret,
 		IsPackage:   files.IsPackage,
 		OpenPackage: func(path string) (*app.Package, io.Closer, error) { return files.OpenPackage(path, app.UsualLimits) },

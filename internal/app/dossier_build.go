@@ -136,7 +136,7 @@ func printFigures(ctx context.Context, figures []dossier.Figure, p DossierPrinte
 			}
 			out = append(out, dossier.File{
 				Name: dossier.FiguresFolder + name + ".csv", Bytes: f.Data[n].CSV(), Media: "text/csv",
-				What: fmt.Sprintf("What figure %s draws: %s.", f.Name, cmp.Or(f.Data[n].Title, f.Title)),
+				What:    fmt.Sprintf("What figure %s draws: %s.", f.Name, cmp.Or(f.Data[n].Title, f.Title)),
 				Columns: f.Data[n].Columns,
 			})
 		}
