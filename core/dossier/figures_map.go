@@ -15,7 +15,6 @@ var (
 	wallLook      = Look{Line: Ink, WidthPt: 1.4}
 	plateSolid    = Look{Line: Ink, WidthPt: 0.5, Fill: Strong}
 	sedimentLook  = Look{Line: Ink, WidthPt: 0.5, Hatch: true}
-	floorLook     = Look{Line: Ink, WidthPt: 1.2}
 	axisArrow     = Look{Line: Ink, WidthPt: 1.1}
 	otherArrow    = Look{Line: Ink, WidthPt: 0.6}
 	positiveLook  = Look{Line: Ink, WidthPt: 0.6, Mark: Circle, Fill: Ink, SizePt: 3}

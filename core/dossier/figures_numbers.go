@@ -17,11 +17,6 @@ func printed(v float64, digits int) string {
 	return signed(strconv.FormatFloat(rounded, 'f', min(decimals, 300), 64))
 }
 
-// fixed is v with so many decimals.
-func fixed(v float64, decimals int) string {
-	return signed(strconv.FormatFloat(v, 'f', decimals, 64))
-}
-
 // trimmed is printed without zeros at its end: 5, 15.9, 0.0001.
 func trimmed(v float64, digits int) string {
 	text := printed(v, digits)

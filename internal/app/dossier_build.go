@@ -149,7 +149,7 @@ func captionsOf(in dossier.Input, figures []dossier.Figure) dossier.Document {
 	d := dossier.Document{Title: "Figures", Invented: in.Invented}
 	for i := range figures {
 		f := &figures[i]
-		d.Blocks = append(d.Blocks, dossier.Block{Kind: dossier.HeadingBlock, Level: 2, Text: []dossier.Run{{Text: f.Title}}})
+		d.Blocks = append(d.Blocks, dossier.Block{Kind: dossier.HeadingBlock, Level: 1, Text: []dossier.Run{{Text: f.Title}}})
 		if f.Why != "" {
 			d.Blocks = append(d.Blocks, dossier.Block{Kind: dossier.ParagraphBlock, Text: []dossier.Run{{Text: "There is no such figure: " + f.Why + "."}}})
 			continue

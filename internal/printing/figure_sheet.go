@@ -78,11 +78,6 @@ func (raster) item()  {}
 
 func (s *drawing) put(it item) { s.items = append(s.items, it) }
 
-// line puts one straight line.
-func (s *drawing) line(a, b point, c color.NRGBA, width float64) {
-	s.put(stroked{lines: [][]point{{a, b}}, colour: c, width: width})
-}
-
 // say puts runs of text; align is how they lie at the place: "left", "middle" or
 // "right".
 func (s *drawing) say(at point, runs []textRun, size, turn float64, align string, halo float64) {
