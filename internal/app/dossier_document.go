@@ -47,6 +47,8 @@ type DossierMade struct {
 	Title  string   `json:"title"`
 	Files  []string `json:"files"`
 	Why    string   `json:"why,omitempty" doc:"Why it cannot be read."`
+
+	Check *DossierCheckView `json:"check,omitempty" doc:"What was found when it was worked out again once it was made; while the study is open."`
 }
 
 // DossierDocument is what the command dossier prints of a package that it made.

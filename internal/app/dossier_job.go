@@ -101,10 +101,23 @@ func (s *Study) makeDossier(ctx context.Context, again bool, progress func(stage
 	}
 	progress("Working it out again", 0, 1)
 	check, err := s.DossierCheck(ctx, DossierNameRequest{Package: name, Again: true})
+	if err == nil {
+		s.noteCheck(name, &check)
+	}
 	if err == nil && (!check.Check.Same || check.Again != nil && !check.Again.Same) {
 		err = fmt.Errorf("the package %s was made and kept, but worked out again it does not come out the same: check it on this page", name)
 	}
 	return err
+}
+
+// noteCheck keeps what was found of a package, for the list.
+func (s *Study) noteCheck(name string, check *DossierCheckView) {
+	s.dossiers.mu.Lock()
+	defer s.dossiers.mu.Unlock()
+	if s.dossiers.checks == nil {
+		s.dossiers.checks = map[string]*DossierCheckView{}
+	}
+	s.dossiers.checks[name] = check
 }
 
 // MadePackage is a package before it is written.
@@ -245,6 +258,9 @@ func (s *Study) dossiersMade(ctx context.Context) ([]DossierMade, error) {
 			s.dossiers.made[d.Name] = seen
 			s.dossiers.mu.Unlock()
 		}
+		s.dossiers.mu.Lock()
+		seen.made.Check = s.dossiers.checks[d.Name]
+		s.dossiers.mu.Unlock()
 		out = append(out, seen.made)
 	}
 	return out, nil

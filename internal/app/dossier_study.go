@@ -37,7 +37,8 @@ type dossierState struct {
 	prepared *preparedDossier
 	job      *dossierJob
 	closed   bool
-	made     map[string]lookedAt // packages that were read, by name
+	made     map[string]lookedAt          // packages that were read, by name
+	checks   map[string]*DossierCheckView // of those that were worked out again once made
 
 	calibrated calibrated
 }

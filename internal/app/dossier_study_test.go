@@ -37,9 +37,9 @@ func say(t *testing.T, s *app.Study, spec, people string) {
 	set(t, s, "", changes...)
 }
 
-func madeDossier(t *testing.T, s *app.Study) app.DossierView {
+func madeDossier(t *testing.T, s *app.Study, again bool) app.DossierView {
 	t.Helper()
-	if _, err := s.DossierMake(t.Context(), app.DossierMakeRequest{}); err != nil {
+	if _, err := s.DossierMake(t.Context(), app.DossierMakeRequest{Again: again}); err != nil {
 		t.Fatal(err)
 	}
 	for deadline := time.Now().Add(2 * time.Minute); ; time.Sleep(5 * time.Millisecond) {
@@ -84,10 +84,13 @@ func TestDossierOfAStudy(t *testing.T) {
 		t.Errorf("%v", err)
 	}
 
-	madeDossier(t, s)
-	v = madeDossier(t, s) // in the same minute
+	madeDossier(t, s, false)
+	v = madeDossier(t, s, true) // in the same minute
 	if len(v.Made) != 2 || v.Made[0].Name == v.Made[1].Name || v.Made[0].Why != "" || v.Made[0].Title != "Rays in a bay (invented)" || v.Made[0].SHA256 == "" || v.Made[0].SHA256 != v.Made[1].SHA256 {
 		t.Fatalf("%+v", v.Made)
+	}
+	if check := v.Made[0].Check; check == nil || !check.Check.Same || check.Again == nil || !check.Again.Same || check.Again.Numbers == 0 || v.Made[1].Check != nil {
+		t.Errorf("what came of working it out again: %+v", check)
 	}
 	name := v.Made[1].Name
 	if !strings.HasPrefix(name, "bay 2026-06-11 10-00") {

@@ -2974,6 +2974,8 @@ export interface components {
     DossierMade: {
       /** Format: int64 */
       bytes: number;
+      /** @description What was found when it was worked out again once it was made; while the study is open. */
+      check?: components['schemas']['DossierCheckView'];
       files: string[];
       /** @description RFC 3339. */
       made: string;
