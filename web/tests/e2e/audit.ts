@@ -12,10 +12,15 @@ export async function audit(page: Page): Promise<string[]> {
   return page.evaluate(async () => {
     const run = (
       window as unknown as {
-        axe: { run(): Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }> };
+        axe: {
+          run(
+            where: Document,
+            how: object,
+          ): Promise<{ violations: { id: string; impact: string; nodes: { html: string }[] }[] }>;
+        };
       }
     ).axe;
-    const { violations } = await run.run();
+    const { violations } = await run.run(document, { resultTypes: ['violations'], preload: false });
     return violations
       .filter((v) => v.impact === 'serious' || v.impact === 'critical')
       .map((v) => `${v.id}: ${v.nodes.map((n) => n.html.slice(0, 140)).join(' | ')}`);

@@ -22,7 +22,6 @@ afterAll(async () => {
   close();
   await browser.close();
 });
-
 const article = (page: Page, name = 'Raja clavata') => page.getByRole('article', { name });
 
 /** ask calls the API as another window would. */

@@ -24,8 +24,7 @@ import type { DraftStore } from '$lib/footage/draft-store';
 import { laidOf } from '$lib/footage/reading';
 import { Answer } from './answer.svelte';
 
-/** Dragging a point asks many times a second. */
-const restMs = 150;
+const restMs = 150; // dragging a point asks many times a second
 
 /** PassBook is one pass that is being measured. */
 export class PassBook {
@@ -261,9 +260,10 @@ export class PassBook {
       if (changedMeanwhile) this.draft = changedMeanwhile;
       this.restored = undefined;
       this.theirs = undefined;
-      this.saved = true;
       this.#told();
       this.#keep();
+      await this.#keeping; // who closes the window at "saved" must meet no draft next time
+      this.saved = !this.dirty || !!changedMeanwhile;
       if (changedMeanwhile) this.#ask();
       return true;
     } catch (e) {
