@@ -62,4 +62,15 @@ func TestMeasureDossier(t *testing.T) {
 		t.Logf("PDF: %d bytes", size)
 	}
 	measured(t, "the dossier of a season of 5 000 passes, with all figures and texts", took, 20*time.Second)
+
+	began = time.Now()
+	p, err := app.OpenPackage("big.zip", bytes.NewReader(b.Bytes()), int64(b.Len()), app.UsualLimits)
+	if err != nil {
+		t.Fatal(err)
+	}
+	check, err := app.CheckPackage(t.Context(), p, program(), nil)
+	if err != nil || !check.Same {
+		t.Fatalf("%v: %v", err, check.Differences)
+	}
+	measured(t, "that package opened and verified", time.Since(began), 5*time.Second)
 }
