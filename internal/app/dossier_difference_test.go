@@ -58,6 +58,7 @@ func seasonWith(t testing.TB, file, was, now string) app.Input {
 // Each cause alone moves the numbers in its own step, and both together add up:
 // checked against analyses of seasons that were changed by hand.
 func TestDifferenceByCause(t *testing.T) {
+	long(t)
 	old := tankPackage(t)
 	const turn, noTurn = "P003,T01,2025-09-03T09:05:43,SC03,Scyliorhinus canicula,B,yes,no,V003,B,3.76", "P003,T01,2025-09-03T09:05:43,SC03,Scyliorhinus canicula,B,no,no,V003,,"
 	data := seasonWith(t, "passes.csv", turn, noTurn)

@@ -13,6 +13,7 @@ import (
 // What a study recorded beside its season stands in the facts of its package, and
 // nothing that it did not.
 func TestFactsOfADossier(t *testing.T) {
+	long(t)
 	s, _ := dossierStudy(t, secretSeason(t))
 	facts := func(spec string) dossier.Facts {
 		t.Helper()

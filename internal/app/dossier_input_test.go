@@ -34,6 +34,7 @@ func dossierOf(t testing.TB, in app.Input) dossier.Input {
 // The findings of a package are those of analyse, to the byte, and the field on
 // its map crosses a threshold where its range ends.
 func TestDossierOfTheDemo(t *testing.T) {
+	long(t)
 	in := must(app.DemoSeason())
 	d := dossierOf(t, in)
 	s := must(app.ReadSeason(d.Season))

@@ -186,6 +186,7 @@ func TestPackageIsWhatItSays(t *testing.T) {
 // What was changed afterwards is named with its place; with checksums and descriptor
 // made good again it is still found by working out.
 func TestTamperedPackages(t *testing.T) {
+	long(t)
 	_, median, _ := strings.Cut(string(tankPackage(t)["results/findings.json"]), `"detection": [`)
 	_, median, _ = strings.Cut(median, `"median_nV_per_cm": `)
 	median, _, _ = strings.Cut(median, ",")
@@ -249,6 +250,7 @@ func TestNumbersWithinTheirLimits(t *testing.T) {
 // Each part of the check finds what is wrong in it, with its place, although
 // checksums and descriptor were made good.
 func TestPartsOfThePackageCheck(t *testing.T) {
+	long(t)
 	for name, c := range map[string]struct {
 		change func(files map[string][]byte)
 		part   string
