@@ -114,8 +114,11 @@ test('a clip is chosen, found and stepped through by keyboard alone; variable ra
     await page.getByRole('button', { name: 'Add a clip' }).focus();
     await page.keyboard.press('Enter');
     const where = page.getByRole('textbox', { name: 'Folder' });
+    const list = page.locator('.look');
+    await expect.poll(() => list.getAttribute('aria-busy')).toBe('false');
     await where.fill(folder);
     await where.press('Enter');
+    await expect.poll(() => list.innerText(), { timeout: 20_000 }).toContain('card'); // else the list says why
     await page.getByRole('button', { name: 'Folder card' }).focus();
     await page.keyboard.press('Enter');
     const box = page.getByRole('checkbox', { name: /varying\.mp4/ });
