@@ -156,10 +156,7 @@ func TestPDF(t *testing.T) {
 	if !bytes.Equal(a, b) {
 		t.Error("two prints of one figure differ")
 	}
-	fonts, err := exec.LookPath("pdffonts")
-	if err != nil {
-		t.Skip("pdffonts (poppler-utils) is not installed: the fonts of the PDF were not checked")
-	}
+	fonts := outside(t, "pdffonts")
 	name := filepath.Join(t.TempDir(), "figure.pdf")
 	if err := os.WriteFile(name, a, 0o600); err != nil {
 		t.Fatal(err)
